@@ -1,0 +1,124 @@
+"""Spec values: one named figure kept as its source prints it, with tolerance and source."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Self
+
+from pydantic import model_validator
+
+from shopguide.torque import units
+from shopguide.torque.entry import Entry, Line, Name, Prose
+
+
+class SourceKind(StrEnum):
+    """Where a figure comes from."""
+
+    MANUAL = "manual"
+    LABEL = "label"
+    STANDARD = "standard"
+    COMMON_PRACTICE = "common practice"
+    NOT_KNOWN = "not known"
+
+
+class Source(Entry):
+    """Where a figure was read, so that somebody else can look it up."""
+
+    kind: SourceKind = SourceKind.NOT_KNOWN
+    text: Prose = ""
+
+    def tell(self) -> str:
+        """`manual: section 3, page 17`, or `source not known`."""
+        if self.kind is SourceKind.NOT_KNOWN:
+            return f"source not known: {self.text}" if self.text else "source not known"
+        return f"{self.kind.value}: {self.text}" if self.text else self.kind.value
+
+
+class Spec(Entry):
+    """One value a step refers to by name.
+
+    value, low and high are texts with a unit, as printed ("9 N·m", "4.2 L", "40 °C").
+    tolerance is a text too: "±1 N·m", "±10 %". A spec whose figure nobody knows has none of them.
+    """
+
+    name: Name
+    kind: units.Kind
+    value: Line | None = None
+    low: Line | None = None
+    high: Line | None = None
+    tolerance: Line | None = None
+    note: Prose = ""
+    source: Source = Source()
+
+    @model_validator(mode="after")
+    def _read_figures(self) -> Self:
+        for label in ("value", "low", "high"):
+            text = getattr(self, label)
+            if text is not None:
+                try:
+                    units.read(text, self.kind)
+                except units.UnitTrouble as trouble:
+                    raise ValueError(f"{label}: {trouble}") from None
+        if self.tolerance is not None:
+            self._read_tolerance()
+        low, high = self.limits()
+        if low is not None and high is not None and low > high:
+            raise ValueError("the low limit lies above the high limit; exchange them")
+        return self
+
+    def _read_tolerance(self) -> float:
+        """Half the width of the allowed band, in the kind's base unit."""
+        text = (self.tolerance or "").strip()
+        for sign in ("±", "+/-", "+-"):
+            text = text.removeprefix(sign)
+        text = text.strip()
+        if self.value is None:
+            raise ValueError("tolerance: there is no value that it belongs to; write low and high")
+        base = units.read(self.value, self.kind).base
+        if text.endswith("%"):
+            try:
+                share = float(text[:-1].strip().replace(",", "."))
+            except ValueError:
+                raise ValueError('tolerance: write it like "±1 N·m" or "±10 %"') from None
+            if not 0 <= share <= 100:
+                raise ValueError("tolerance: a percentage lies between 0 and 100")
+            return abs(base) * share / 100
+        if self.kind is units.Kind.TEMPERATURE:
+            low = units.read(text, self.kind)
+            # A difference of temperature, not a temperature: only the size of the degree counts.
+            return float(low.value) * (5 / 9 if low.unit == "°F" else 1.0)
+        try:
+            return units.read(text, self.kind).base
+        except units.UnitTrouble as trouble:
+            raise ValueError(f"tolerance: {trouble}") from None
+
+    def amount(self) -> units.Amount | None:
+        """The printed value as a quantity; None where only limits, or nothing, is known."""
+        return units.read(self.value, self.kind) if self.value is not None else None
+
+    def limits(self) -> tuple[float | None, float | None]:
+        """Lowest and highest allowed figure in the kind's base unit; None where not given."""
+        low = units.read(self.low, self.kind).base if self.low is not None else None
+        high = units.read(self.high, self.kind).base if self.high is not None else None
+        if self.tolerance is not None and self.value is not None:
+            base, band = units.read(self.value, self.kind).base, self._read_tolerance()
+            low = base - band if low is None else low
+            high = base + band if high is None else high
+        return low, high
+
+    def tell(self) -> str:
+        """The figure in words: "9 N·m ±1 N·m", "40 °C to 45 °C", "not known"."""
+        if self.value is not None:
+            text = units.read(self.value, self.kind).text
+            if self.tolerance:
+                return f"{text} {self.tolerance}"
+            if self.low is not None and self.high is not None:
+                return f"{text} ({self.low} to {self.high})"
+            return text
+        if self.low is not None and self.high is not None:
+            return f"{self.low} to {self.high}"
+        if self.low is not None:
+            return f"at least {self.low}"
+        if self.high is not None:
+            return f"at most {self.high}"
+        return "not known"

@@ -1,0 +1,37 @@
+"""What every test stands on: no screen, no real keyring, and a user's folder of its own."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+# Set before Qt or keyring is imported by any test, and handed on to the processes tests start.
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+os.environ["PYTHON_KEYRING_BACKEND"] = "keyring.backends.fail.Keyring"
+if os.name == "posix" and not os.environ.get("XDG_RUNTIME_DIR"):
+    # Qt warns when it has to choose this folder by itself, and a warning fails a test.
+    os.environ["XDG_RUNTIME_DIR"] = tempfile.mkdtemp(prefix="shopguide-tests-")
+
+import hypothesis
+import pytest
+
+# Two cores shared with other work make single examples slow now and then: no deadline.
+hypothesis.settings.register_profile("bench", deadline=None)
+# The same examples at every run, so that a red run is about the change and not about luck.
+hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, database=None)
+hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "bench")
+
+
+@pytest.fixture(autouse=True)
+def user_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty user's folder for this test alone; what `places.user_folder()` answers."""
+    folder = tmp_path_factory.mktemp("home")
+    monkeypatch.setenv("SHOPGUIDE_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture(scope="session")
+def checkout() -> Path:
+    """The project's top folder."""
+    return Path(__file__).resolve().parent.parent

@@ -190,11 +190,11 @@ def _enter_volumes() -> None:
         volume,
         "mL",
         "milliliter",
-        "1 200:5",
+        "1",
         _TO_US,
         _pair("m milli", "l litre litres liter liters"),
     )
-    _add(volume, "cm³", "centimeter**3", "1 200:5", _TO_US, "cm³ cc ccs ccm")
+    _add(volume, "cm³", "centimeter**3", "1", _TO_US, "cm³ cc ccs ccm")
     _add(volume, "in³", "inch**3", "0.1", _TO_LITRE, "in³ cuin cuinch cubicinch cubicinches cid")
     measures = (
         ("fl oz", "fluid_ounce", "0.5", "floz flozs fluidounce fluidounces ozfl"),

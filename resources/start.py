@@ -38,6 +38,7 @@ LIBRARY_PACKAGES = {
     "libglib-2.0.so.0": "libglib2.0-0",
     "libgthread-2.0.so.0": "libglib2.0-0",
     "libgssapi_krb5.so.2": "libgssapi-krb5-2",
+    "libpulse.so.0": "libpulse0",
     "libstdc++.so.6": "libstdc++6",
     "libwayland-client.so.0": "libwayland-client0",
     "libwayland-cursor.so.0": "libwayland-cursor0",

@@ -20,11 +20,19 @@ import json
 import shopguide
 from shopguide import places
 from shopguide.job.files import load_sheet
+opened = [load_sheet(folder) for folder in places.list_samples()]
 print(json.dumps({
     "package": shopguide.__file__,
     "version": shopguide.__version__,
-    "fonts": str(places.find_resource("fonts", "DejaVuSans.ttf")),
-    "samples": {str(sheet): load_sheet(sheet).title for sheet in places.list_samples()},
+    "font": str(places.find_resource("fonts", "DejaVuSans.ttf")),
+    "samples": [
+        {
+            "path": str(each.path),
+            "title": each.sheet.title,
+            "picture_bytes": [len(each.photo_bytes(name)) for name in each.names()],
+        }
+        for each in opened
+    ],
 }))
 """
 
@@ -82,10 +90,14 @@ def test_the_wheel_carries_resources_and_samples(checkout, wheel):
 
 def test_a_sample_opens_from_the_installed_wheel(venv, tmp_path):
     told = json.loads(run(find_program(venv, "python"), "-I", "-c", OPEN_SAMPLES, cwd=tmp_path))
-    for path in (told["package"], told["fonts"], *told["samples"]):
+    samples = told["samples"]
+    assert samples
+    for path in (told["package"], told["font"], *(sample["path"] for sample in samples)):
         assert Path(path).is_relative_to(venv)
-    assert told["samples"]
-    assert all(told["samples"].values())
+    for sample in samples:
+        assert sample["title"]
+        assert sample["picture_bytes"]
+        assert min(sample["picture_bytes"]) > 0
 
 
 def test_the_installed_command_tells_its_version(venv, tmp_path):

@@ -53,7 +53,7 @@ def folder() -> Path:
 
 @pytest.fixture(scope="module")
 def sheet(folder: Path) -> Sheet:
-    return load_sheet(folder)
+    return load_sheet(folder).sheet
 
 
 def list_cautions(sheet: Sheet) -> list[Caution]:

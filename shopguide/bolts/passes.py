@@ -34,11 +34,13 @@ class Pass(Entry):
     @model_validator(mode="after")
     def _check(self) -> Self:
         if self.kind == "angle" and self.spec is None:
-            raise ValueError("an angle pass needs a spec; name the spec of the angle")
+            raise ValueError(
+                'An angle pass has no spec. Write "spec" with the name of an angle spec.'
+            )
         if self.turn is not None and self.kind != "back off":
-            raise ValueError("turn belongs to a back off pass only")
+            raise ValueError("turn: Only a back off pass has a turn. Take it out.")
         if self.share != 1.0 and self.kind not in ("torque", "snug"):
-            raise ValueError("share belongs to a torque or snug pass only")
+            raise ValueError("share: Only a torque or snug pass has a share. Take it out.")
         return self
 
     @property

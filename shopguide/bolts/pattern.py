@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from shopguide.torque.entry import Entry, Line, Name, Prose
 
 Millimetre = Annotated[float, Field(ge=-100_000, le=100_000, allow_inf_nan=False)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
 Point = tuple[Millimetre, Millimetre]
 
 Head = Literal["hex", "socket", "torx", "cross", "slot", "nut", "stud", "other"]
@@ -84,6 +85,15 @@ class Grid(Entry):
     across_mm: Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]
     down_mm: Annotated[float, Field(gt=0, le=100_000, allow_inf_nan=False)]
 
+    @model_validator(mode="after")
+    def _check(self) -> Self:
+        if self.columns * self.rows > MOST_FASTENERS:
+            raise ValueError(
+                f"{self.columns} columns and {self.rows} rows make {self.columns * self.rows} "
+                f"fasteners; at most {MOST_FASTENERS} are possible. Make several patterns of it."
+            )
+        return self
+
     def points(self) -> list[Point]:
         """Positions in mm, in the order of their numbers."""
         x0 = -self.across_mm * (self.columns - 1) / 2
@@ -100,7 +110,7 @@ class Backdrop(Entry):
 
     file: Line
     to_mm: Annotated[
-        tuple[float, float, float, float, float, float, float, float, float],
+        tuple[Finite, Finite, Finite, Finite, Finite, Finite, Finite, Finite, Finite],
         Field(description="3×3 matrix, row by row: (x_mm, y_mm, 1) ~ M · (px, py, 1)"),
     ]
 
@@ -123,10 +133,10 @@ class Pattern(Entry):
     circle: Circle | None = None
     rectangle: Rectangle | None = None
     grid: Grid | None = None
-    fasteners: tuple[Fastener, ...] | None = None
-    outline: tuple[Point, ...] = ()
+    fasteners: Annotated[tuple[Fastener, ...], Field(max_length=MOST_FASTENERS)] | None = None
+    outline: Annotated[tuple[Point, ...], Field(max_length=2000)] = ()
     photo: Backdrop | None = None
-    order: tuple[int, ...] | None = None
+    order: Annotated[tuple[int, ...], Field(max_length=MOST_FASTENERS)] | None = None
     order_by: Literal["manual", "user"] = "manual"
     order_source: Prose = ""
 
@@ -137,27 +147,39 @@ class Pattern(Entry):
         ]
         if len(given) != 1:
             raise ValueError(
-                "give the positions in exactly one way: circle, rectangle, grid or fasteners"
-                + (f" (here: {', '.join(given)})" if given else " (here: none)")
+                "The positions are given in "
+                + (f"{len(given)} ways: {', '.join(given)}. " if given else "no way. ")
+                + "Write exactly one of circle, rectangle, grid and fasteners."
             )
         placed = self.placed
         if not placed:
-            raise ValueError("has no fasteners; give at least one")
+            raise ValueError("fasteners: The list is empty. Give at least one fastener.")
         if len(placed) > MOST_FASTENERS:
-            raise ValueError(f"has {len(placed)} fasteners; at most {MOST_FASTENERS} are possible")
+            raise ValueError(
+                f"The pattern has {len(placed)} fasteners; at most {MOST_FASTENERS} are possible. "
+                "Make several patterns of it."
+            )
         numbers = [f.number for f in placed]
         doubled = sorted({n for n in numbers if numbers.count(n) > 1})
         if doubled:
-            raise ValueError(f"numbers used twice: {_list(doubled)}; give each its own")
+            raise ValueError(
+                f"fasteners: Numbers used twice: {_list(doubled)}. "
+                "Give each fastener a number of its own."
+            )
         seats: dict[Point, int] = {}
         for f in placed:
             other = seats.setdefault((round(f.x_mm, 3), round(f.y_mm, 3)), f.number)
             if other != f.number:
-                raise ValueError(f"fasteners {other} and {f.number} sit in the same place")
+                raise ValueError(
+                    f"fasteners: Numbers {other} and {f.number} sit in the same place. "
+                    "Put right x_mm and y_mm of one of them."
+                )
         if self.order is not None:
             self._check_order(self.order)
         if self.outline and len(self.outline) < 3:
-            raise ValueError("the outline needs at least three points, or leave it out")
+            raise ValueError(
+                "outline: An outline needs at least three points. Add points, or leave it out."
+            )
         return self
 
     def _check_order(self, order: tuple[int, ...]) -> None:
@@ -174,8 +196,8 @@ class Pattern(Entry):
             faults.append(f"twice: {_list(doubled)}")
         if faults:
             raise ValueError(
-                f"the order does not name each fastener once ({'; '.join(faults)}); "
-                "write every number once"
+                f"order: The order does not name each fastener once ({'; '.join(faults)}). "
+                "Write every number once."
             )
 
     @cached_property

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date as Date
+from difflib import get_close_matches
 from functools import cached_property
 from typing import Annotated, Literal, NamedTuple, Self
 
-from pydantic import Field, model_validator
+from pydantic import Discriminator, Field, Tag, model_validator
 
 from shopguide.bolts.passes import SCHEDULES, Pass
 from shopguide.bolts.pattern import Pattern
-from shopguide.torque.entry import Entry, Line, Name, Prose
+from shopguide.torque.entry import Entry, Instruction, Line, Name, Prose
 from shopguide.torque.spec import Spec
 
 FORMAT = "shopguide-job/1"
@@ -89,7 +90,7 @@ class Photo(Entry):
 class _Task(Entry):
     """What every task has."""
 
-    text: Annotated[str, Field(min_length=1, max_length=400)]
+    text: Instruction
     note: Prose = ""
 
     @property
@@ -143,6 +144,20 @@ class Close(_Task):
         return self.item
 
 
+def _tell_passes(value: object) -> str | None:
+    """Which of its two forms `passes` has: the name of a schedule, or a list."""
+    if isinstance(value, str):
+        return "schedule"
+    return "list" if isinstance(value, (list, tuple)) else None
+
+
+Passes = Annotated[
+    Annotated[Name, Tag("schedule")]
+    | Annotated[tuple[Pass, ...], Field(max_length=50), Tag("list")],
+    Discriminator(_tell_passes),
+]
+
+
 class Torque(_Task):
     """Tighten a pattern, or one named fastener, in its passes.
 
@@ -154,26 +169,34 @@ class Torque(_Task):
     pattern: Name | None = None
     fastener: Name | None = None
     spec: Name | None = None
-    passes: Name | tuple[Pass, ...] = "torque"
+    passes: Passes = "torque"
     item: Name | None = None
 
     @model_validator(mode="after")
     def _check(self) -> Self:
         if (self.pattern is None) == (self.fastener is None):
-            raise ValueError("name either a pattern or one fastener, not both and not neither")
+            given = "neither" if self.pattern is None else "both"
+            raise ValueError(
+                f"A torque task names a pattern or one fastener; here stand {given}. "
+                'Write either "pattern" or "fastener".'
+            )
         if isinstance(self.passes, str):
             if self.passes not in SCHEDULES:
-                names = ", ".join(f'"{name}"' for name in SCHEDULES)
+                near = get_close_matches(self.passes, SCHEDULES, 1)
+                names = ", ".join(f'"{name}"' for name in near or SCHEDULES)
                 raise ValueError(
-                    f'no ready-made schedule is called "{self.passes}"; '
-                    f"write one of {names}, or a list of passes"
+                    f'passes: No ready-made schedule is called "{self.passes}". '
+                    f"Write {'' if near else 'one of '}{names}, or a list of passes."
                 )
         elif not self.passes:
-            raise ValueError("has no passes; give at least one")
+            raise ValueError("passes: The list is empty. Give at least one pass.")
         if self.spec is None and any(
             p.spec is None for p in self.schedule if p.kind in ("torque", "check")
         ):
-            raise ValueError("has no spec; name the spec of its torque")
+            raise ValueError(
+                "A torque task without a spec has no torque to work to. "
+                'Write "spec" with the name of a torque spec.'
+            )
         return self
 
     @property
@@ -368,7 +391,7 @@ class Sheet(Entry):
     supplies: tuple[Supply, ...] = ()
     fluids: tuple[Fluid, ...] = ()
     tools: tuple[Tool, ...] = ()
-    patterns: tuple[Pattern, ...] = ()
+    patterns: Annotated[tuple[Pattern, ...], Field(max_length=200)] = ()
     stages: Annotated[tuple[Stage, ...], Field(min_length=1)]
     follow_ups: tuple[FollowUp, ...] = ()
 

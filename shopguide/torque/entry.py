@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from typing import Annotated
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StringConstraints
 
 
 class Entry(BaseModel):
@@ -16,27 +16,46 @@ class Entry(BaseModel):
     )
 
 
-def _normalise(text: str) -> str:
-    """One spelling per text (Unicode NFC), without control characters that a screen can't show."""
-    text = unicodedata.normalize("NFC", text)
+def _normalise(text: object) -> object:
+    """One spelling per text (Unicode NFC), before its length is taken: NFC may lengthen it."""
+    return unicodedata.normalize("NFC", text) if isinstance(text, str) else text
+
+
+def _check_signs(text: str) -> str:
+    """No control characters, which a screen cannot show."""
     if any(unicodedata.category(ch) in ("Cc", "Cs") and ch not in "\n\t" for ch in text):
-        raise ValueError("holds control characters; write plain text")
+        raise ValueError("The text holds control characters. Write plain text.")
     return text
 
 
 Line = Annotated[
     str,
+    BeforeValidator(_normalise),
     StringConstraints(min_length=1, max_length=200, pattern=r"^[^\n]*$"),
-    AfterValidator(_normalise),
+    AfterValidator(_check_signs),
 ]
 """A short text on one line: a title, a name, a figure."""
 
-Prose = Annotated[str, StringConstraints(max_length=4000), AfterValidator(_normalise)]
+Prose = Annotated[
+    str,
+    BeforeValidator(_normalise),
+    StringConstraints(max_length=4000),
+    AfterValidator(_check_signs),
+]
 """A longer text; may be empty and may have several lines."""
 
 Name = Annotated[
     str,
+    BeforeValidator(_normalise),
     StringConstraints(min_length=1, max_length=80, pattern=r"^[^\n]*$"),
-    AfterValidator(_normalise),
+    AfterValidator(_check_signs),
 ]
 """What other places in the sheet refer to: a spec, a pattern, an open item, a fastener."""
+
+Instruction = Annotated[
+    str,
+    BeforeValidator(_normalise),
+    StringConstraints(min_length=1, max_length=400),
+    AfterValidator(_check_signs),
+]
+"""What a task tells to do; it may have several lines."""

@@ -58,12 +58,12 @@ class Spec(Entry):
                 try:
                     units.read(text, self.kind)
                 except units.UnitTrouble as trouble:
-                    raise ValueError(f"{label}: {trouble}") from None
+                    raise ValueError(f"{label}: {trouble}") from trouble
         if self.tolerance is not None:
             self._read_tolerance()
         low, high = self.limits()
         if low is not None and high is not None and low > high:
-            raise ValueError("the low limit lies above the high limit; exchange them")
+            raise ValueError("The low limit lies above the high limit. Exchange them.")
         return self
 
     def _read_tolerance(self) -> float:
@@ -73,24 +73,31 @@ class Spec(Entry):
             text = text.removeprefix(sign)
         text = text.strip()
         if self.value is None:
-            raise ValueError("tolerance: there is no value that it belongs to; write low and high")
+            raise ValueError("tolerance: There is no value that it belongs to. Write low and high.")
         base = units.read(self.value, self.kind).base
         if text.endswith("%"):
             try:
                 share = float(text[:-1].strip().replace(",", "."))
             except ValueError:
-                raise ValueError('tolerance: write it like "±1 N·m" or "±10 %"') from None
+                raise ValueError(
+                    f'tolerance: "{text}" is not a percentage. Write it like "±10 %".'
+                ) from None
             if not 0 <= share <= 100:
-                raise ValueError("tolerance: a percentage lies between 0 and 100")
+                raise ValueError(
+                    f'tolerance: "{text}" does not lie between 0 and 100 %. Write it like "±10 %".'
+                )
             return abs(base) * share / 100
         if self.kind is units.Kind.TEMPERATURE:
-            low = units.read(text, self.kind)
+            try:
+                low = units.read(text, self.kind)
+            except units.UnitTrouble as trouble:
+                raise ValueError(f"tolerance: {trouble}") from trouble
             # A difference of temperature, not a temperature: only the size of the degree counts.
             return float(low.value) * (5 / 9 if low.unit == "°F" else 1.0)
         try:
             return units.read(text, self.kind).base
         except units.UnitTrouble as trouble:
-            raise ValueError(f"tolerance: {trouble}") from None
+            raise ValueError(f"tolerance: {trouble}") from trouble
 
     def amount(self) -> units.Amount | None:
         """The printed value as a quantity; None where only limits, or nothing, is known."""

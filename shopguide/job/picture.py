@@ -1,0 +1,546 @@
+"""Taking a picture in: judged before it is decoded, set upright, stripped of place and serials.
+
+The sizes are read here from the files' own headers, so that nothing is decoded, or even given to
+the decoder, before the limits have been applied.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import struct
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from shopguide.errors import Trouble
+from shopguide.job.packing import MOST_PICTURE_BYTES
+
+if TYPE_CHECKING:
+    import mmap
+
+    from PIL.Image import Image
+
+    Data = bytes | mmap.mmap
+
+MOST_PIXELS = 100_000_000
+"""The largest picture, in pixels."""
+
+PAPER_SIDE_PX = 1000
+PAPER_QUALITY = 82
+ORIGINAL_QUALITY = 92
+
+_KINDS_TAKEN = "JPEG, PNG, WebP, TIFF or BMP"
+_ENDINGS = {
+    "jpg": "JPEG",
+    "jpeg": "JPEG",
+    "jpe": "JPEG",
+    "jfif": "JPEG",
+    "png": "PNG",
+    "webp": "WebP",
+    "tif": "TIFF",
+    "tiff": "TIFF",
+    "bmp": "BMP",
+    "dib": "BMP",
+}
+_FIRST_ENDING = {"JPEG": "jpg", "PNG": "png", "WebP": "webp", "TIFF": "tif", "BMP": "bmp"}
+_HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
+_AVIF_BRANDS = {b"avif", b"avis"}
+
+# A marker inside a JPEG's packed pixels: neither a stuffed FF, a restart, nor filling.
+_JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
+_JPEG_FRAMES = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
+_SOI, _EOI, _SOS, _COM = 0xD8, 0xD9, 0xDA, 0xFE
+
+# What a PNG needs to look as it should; everything else is notes, dates, places or animation.
+_PNG_KEPT = frozenset(
+    {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"cHRM", b"sRGB"}
+    | {b"iCCP", b"sBIT", b"pHYs", b"bKGD", b"cICP"}
+)
+_ORIENTATION = 274
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture as it is kept.
+
+    original: JPEG or PNG, upright, without EXIF, place, serials or comments.
+    paper: a JPEG in RGB, at most 1000 px on its long side, for screen and paper.
+    width and height are the original's, in pixels. note: what was left out, if anything was.
+    """
+
+    original: bytes = field(repr=False)
+    paper: bytes = field(repr=False)
+    width: int
+    height: int
+    sha256: str
+    paper_sha256: str
+    ending: str
+    note: str = ""
+
+
+def probe(data: Data, name: str = "") -> tuple[int, int, str]:
+    """Width and height in pixels as stored, and the format, without decoding.
+
+    With a file name, its ending must fit the contents. Raises Trouble for what is no picture, is
+    cut off, is mislabelled, or is larger than a picture may be.
+    """
+    if len(data) > MOST_PICTURE_BYTES:
+        raise Trouble(
+            f"The picture has more than {MOST_PICTURE_BYTES // 1_000_000} MB.",
+            next="Save it smaller: 12 megapixels as JPEG are plenty.",
+        )
+    kind = _find_kind(data)
+    if name:
+        _check_ending(name, kind)
+    try:
+        width, height = _MEASURES[kind](data)
+    except (struct.error, IndexError, ValueError, KeyError):
+        raise _damaged() from None
+    if width < 1 or height < 1:
+        raise _damaged()
+    if width * height > MOST_PIXELS:
+        raise Trouble(
+            f"The picture has {width:,} × {height:,} pixels; at most "
+            f"{MOST_PIXELS // 1_000_000} megapixels are taken.",
+            next="Save it smaller: 12 megapixels are plenty.",
+        )
+    return width, height, kind
+
+
+def take_in(data: bytes, name: str = "") -> Picture:
+    """The picture as it is to be kept, with a small copy for the paper.
+
+    A JPEG or PNG that stands upright keeps its packed pixels bit for bit. Raises Trouble where
+    probe does, and where the pixels cannot be unpacked.
+    """
+    width, height, kind = probe(data, name)
+    note = ""
+    with _decoding():
+        if kind == "JPEG":
+            original, turn = _strip_jpeg(data)
+            if turn != 1:
+                original = _turn(original, turn, "JPEG")
+        elif kind == "PNG":
+            original, turn, animated = _strip_png(data)
+            note = _NOTE_ANIMATED if animated else ""
+            if turn != 1:
+                original = _turn(original, turn, "PNG")
+        else:
+            original, note = _convert(data, kind)
+        width, height, kind = probe(original)
+        paper = _make_paper(original, kind)
+    return Picture(
+        original=original,
+        paper=paper,
+        width=width,
+        height=height,
+        sha256=hashlib.sha256(original).hexdigest(),
+        paper_sha256=hashlib.sha256(paper).hexdigest(),
+        ending=_FIRST_ENDING[kind],
+        note=note,
+    )
+
+
+_NOTE_ANIMATED = "The picture is animated; only its first frame is kept."
+_NOTE_PAGES = "The file holds several pictures; only the first is kept."
+
+
+def _find_kind(data: Data) -> str:
+    start = bytes(data[:16])
+    if start[:3] == b"\xff\xd8\xff":
+        return "JPEG"
+    if start[:8] == b"\x89PNG\r\n\x1a\n":
+        return "PNG"
+    if start[:4] == b"RIFF" and start[8:12] == b"WEBP":
+        return "WebP"
+    if start[:4] in (b"II*\x00", b"MM\x00*"):
+        return "TIFF"
+    if start[:2] == b"BM" and len(data) > 26:
+        return "BMP"
+    if start[4:8] == b"ftyp":
+        if start[8:12] in _HEIF_BRANDS:
+            raise Trouble(
+                "The picture is in HEIC format, as some telephones save them; it cannot be read.",
+                next="Save or share it as JPEG, and set the camera to the most compatible format.",
+            )
+        if start[8:12] in _AVIF_BRANDS:
+            raise Trouble(
+                "The picture is in AVIF format, which is not read here.",
+                next="Save it as JPEG.",
+            )
+        raise Trouble("The file is a film, not a picture.", next="Take a still picture of it.")
+    if start[:6] in (b"GIF87a", b"GIF89a"):
+        raise Trouble("The picture is in GIF format, which is not read.", next="Save it as PNG.")
+    if not start:
+        raise Trouble("The file is empty.", next="Copy the picture again.")
+    raise Trouble("The file is not a picture.", next=f"Use a picture in {_KINDS_TAKEN}.")
+
+
+def _check_ending(name: str, kind: str) -> None:
+    stem, dot, ending = name.rpartition(".")
+    ending = ending.casefold() if dot else ""
+    right = f"{stem if dot else name}.{_FIRST_ENDING[kind]}"
+    if ending not in _ENDINGS:
+        raise Trouble(
+            f"{name} holds a picture in {kind}, but its name does not end so.",
+            next=f"Rename it to {right}.",
+        )
+    if _ENDINGS[ending] != kind:
+        raise Trouble(
+            f"{name} is named as {_ENDINGS[ending]}, but holds a picture in {kind}.",
+            next=f"Rename it to {right}.",
+        )
+
+
+def _damaged() -> Trouble:
+    return Trouble("The picture is damaged.", next="Copy it again, or take another one.")
+
+
+def _cut_off() -> Trouble:
+    return Trouble("The picture is cut off before its end.", next="Copy it again from the camera.")
+
+
+# --- sizes from the headers ---
+
+
+def _walk_jpeg_head(data: Data) -> Iterator[tuple[int, int, int]]:
+    """(marker, start, end) of each segment up to and with the first SOS; start is at its FF."""
+    at = 2
+    while True:
+        if data[at] != 0xFF:
+            raise ValueError("no marker where one must be")
+        while data[at + 1] == 0xFF:
+            at += 1
+        marker = data[at + 1]
+        if marker in (_SOI, _EOI, 0x00):
+            raise ValueError("a marker that cannot be here")
+        if marker == 0x01 or 0xD0 <= marker <= 0xD7:
+            at += 2
+            continue
+        (length,) = struct.unpack(">H", data[at + 2 : at + 4])
+        if length < 2:
+            raise ValueError("a segment shorter than its own length")
+        yield marker, at, at + 2 + length
+        if marker == _SOS:
+            return
+        at += 2 + length
+
+
+def _measure_jpeg(data: Data) -> tuple[int, int]:
+    size = None
+    scan = 0
+    try:
+        for marker, start, end in _walk_jpeg_head(data):
+            if marker in _JPEG_FRAMES and size is None:
+                height, width = struct.unpack(">HH", data[start + 5 : start + 9])
+                size = (width, height)
+            scan = end
+    except (IndexError, struct.error):
+        raise _cut_off() from None
+    if size is None:
+        raise ValueError("no frame")
+    # Inside packed pixels FF D9 cannot stand, so one behind the first scan ends the picture.
+    if data.rfind(b"\xff\xd9", scan) < 0:
+        raise _cut_off()
+    return size
+
+
+def _walk_png(data: Data) -> Iterator[tuple[bytes, int, int]]:
+    """(name, start, end) of each chunk up to and with IEND; start is at its length."""
+    at = 8
+    while True:
+        length, name = struct.unpack(">I4s", data[at : at + 8])
+        end = at + 12 + length
+        if end > len(data):
+            raise _cut_off()
+        yield name, at, end
+        if name == b"IEND":
+            return
+        at = end
+
+
+def _measure_png(data: Data) -> tuple[int, int]:
+    if bytes(data[12:16]) != b"IHDR":
+        raise ValueError("no IHDR")
+    width, height = struct.unpack(">II", data[16:24])
+    try:
+        for _ in _walk_png(data):
+            pass
+    except struct.error:
+        raise _cut_off() from None
+    return width, height
+
+
+def _measure_webp(data: Data) -> tuple[int, int]:
+    (length,) = struct.unpack("<I", data[4:8])
+    if length + 8 > len(data):
+        raise _cut_off()
+    chunk = bytes(data[12:16])
+    if chunk == b"VP8X":
+        return (
+            int.from_bytes(data[24:27], "little") + 1,
+            int.from_bytes(data[27:30], "little") + 1,
+        )
+    if chunk == b"VP8L":
+        (bits,) = struct.unpack("<I", data[21:25])
+        return (bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1
+    if chunk == b"VP8 ":
+        width, height = struct.unpack("<HH", data[26:30])
+        return width & 0x3FFF, height & 0x3FFF
+    raise ValueError("no VP8")
+
+
+def _measure_bmp(data: Data) -> tuple[int, int]:
+    (header,) = struct.unpack("<I", data[14:18])
+    if header == 12:
+        return struct.unpack("<HH", data[18:22])  # type: ignore[return-value]
+    width, height = struct.unpack("<ii", data[18:26])
+    return width, abs(height)
+
+
+def _measure_tiff(data: Data) -> tuple[int, int]:
+    tags = _read_tags(data, 0)
+    return tags[256], tags[257]
+
+
+def _read_tags(data: Data, base: int) -> dict[int, int]:
+    """The whole numbers in the first directory of a TIFF (or EXIF) that begins at `base`."""
+    order = {b"II": "<", b"MM": ">"}[bytes(data[base : base + 2])]
+    (at,) = struct.unpack(order + "I", data[base + 4 : base + 8])
+    at += base
+    (count,) = struct.unpack(order + "H", data[at : at + 2])
+    tags: dict[int, int] = {}
+    for entry in range(at + 2, at + 2 + 12 * count, 12):
+        tag, sort, number = struct.unpack(order + "HHI", data[entry : entry + 8])
+        if sort in (3, 4) and number == 1:
+            layout, size = (order + "H", 2) if sort == 3 else (order + "I", 4)
+            tags.setdefault(tag, struct.unpack(layout, data[entry + 8 : entry + 8 + size])[0])
+    return tags
+
+
+_MEASURES: dict[str, Any] = {
+    "JPEG": _measure_jpeg,
+    "PNG": _measure_png,
+    "WebP": _measure_webp,
+    "BMP": _measure_bmp,
+    "TIFF": _measure_tiff,
+}
+
+
+# --- stripping without touching the pixels ---
+
+
+def _strip_jpeg(data: bytes) -> tuple[bytes, int]:
+    """The JPEG without APPn and comments, and its orientation by EXIF (1 to 8).
+
+    Kept are the colour profile and what decoders need to read the colours (JFIF, Adobe). All
+    behind the end of the picture goes: previews, depth maps and films are put there.
+    """
+    kept = [b"\xff\xd8"]
+    turn = 1
+    end = 2
+    for marker, start, end in _walk_jpeg_head(data):
+        body = data[start + 4 : end]
+        if marker == 0xE1 and body.startswith(b"Exif\x00\x00"):
+            turn = _read_orientation(body, 6)
+        if _is_needed(marker, body):
+            kept.append(data[start:end])
+    while True:
+        found = _JPEG_MARKER.search(data, end)
+        if found is None:
+            raise _cut_off()
+        kept.append(data[end : found.start()])
+        start = found.start()
+        marker = data[start + 1]
+        if marker == _EOI:
+            kept.append(b"\xff\xd9")
+            return b"".join(kept), turn
+        (length,) = struct.unpack(">H", data[start + 2 : start + 4])
+        end = start + 2 + length
+        if length < 2 or end > len(data):
+            raise _damaged()
+        if _is_needed(marker, data[start + 4 : end]):
+            kept.append(data[start:end])
+
+
+def _is_needed(marker: int, body: bytes) -> bool:
+    if marker == 0xE0:
+        # A JFIF head longer than this carries a small copy of the picture.
+        return body.startswith(b"JFIF\x00") and len(body) == 14
+    if marker == 0xE2:
+        return body.startswith(b"ICC_PROFILE\x00")
+    if marker == 0xEE:
+        return body.startswith(b"Adobe")
+    return not (0xE0 <= marker <= 0xEF or marker == _COM)
+
+
+def _read_orientation(data: Data, base: int) -> int:
+    try:
+        turn = _read_tags(data, base).get(_ORIENTATION, 1)
+    except (struct.error, KeyError):
+        return 1
+    return turn if 1 <= turn <= 8 else 1
+
+
+def _strip_png(data: bytes) -> tuple[bytes, int, bool]:
+    """The PNG with needed chunks only, its orientation by EXIF, and whether it is animated."""
+    kept = [data[:8]]
+    turn = 1
+    animated = False
+    for name, start, end in _walk_png(data):
+        if name == b"eXIf":
+            turn = _read_orientation(data[start + 8 : end - 4], 0)
+        animated = animated or name == b"acTL"
+        if name in _PNG_KEPT:
+            if struct.unpack(">I", data[end - 4 : end])[0] != zlib.crc32(data[start + 4 : end - 4]):
+                raise _damaged()
+            kept.append(data[start:end])
+    return b"".join(kept), turn, animated
+
+
+# --- where the pixels must be unpacked ---
+
+
+@contextmanager
+def _decoding() -> Iterator[None]:
+    """Whatever a decoder says about a bad file becomes one sentence."""
+    try:
+        yield
+    except Trouble:
+        raise
+    except MemoryError:
+        raise Trouble(
+            "The picture needs more memory than there is.", next="Save it smaller."
+        ) from None
+    # Decoders raise nearly everything on bad files: OSError, SyntaxError, ValueError, struct.error.
+    except Exception as fault:
+        trouble = _cut_off() if "truncated" in str(fault) else _damaged()
+        raise trouble from fault
+
+
+def _open_image(data: bytes, kind: str) -> Image:
+    # Imported here, for the window must come up without waiting for it.
+    from PIL import Image
+
+    # The limit was applied above; Pillow's own would warn below it, on standard error.
+    Image.MAX_IMAGE_PIXELS = MOST_PIXELS
+    image = Image.open(io.BytesIO(data), formats=[kind.upper()])
+    if image.width * image.height > MOST_PIXELS:
+        raise _damaged()
+    return image
+
+
+def _turn(data: bytes, turn: int, kind: str) -> bytes:
+    from PIL import Image, JpegImagePlugin
+
+    way = {
+        2: Image.Transpose.FLIP_LEFT_RIGHT,
+        3: Image.Transpose.ROTATE_180,
+        4: Image.Transpose.FLIP_TOP_BOTTOM,
+        5: Image.Transpose.TRANSPOSE,
+        6: Image.Transpose.ROTATE_270,
+        7: Image.Transpose.TRANSVERSE,
+        8: Image.Transpose.ROTATE_90,
+    }[turn]
+    with _open_image(data, kind) as image:
+        fine = kind == "JPEG" and JpegImagePlugin.get_sampling(image) == 0
+        return _save(image.transpose(way), kind, image.info.get("icc_profile"), fine)
+
+
+def _save(image: Image, kind: str, profile: bytes | None, fine: bool = False) -> bytes:
+    # Notes that came along with the image would be written again.
+    image.info = {key: image.info[key] for key in ("transparency",) if key in image.info}
+    out = io.BytesIO()
+    if kind == "JPEG":
+        image.save(
+            out,
+            "JPEG",
+            quality=ORIGINAL_QUALITY,
+            subsampling=0 if fine else 2,
+            optimize=False,
+            icc_profile=profile,
+        )
+    else:
+        image.save(out, "PNG", icc_profile=profile)
+    return out.getvalue()
+
+
+def _convert(data: bytes, kind: str) -> tuple[bytes, str]:
+    """WebP, TIFF or BMP as PNG where nothing may be lost, else as JPEG; and the note."""
+    from PIL import ImageOps
+
+    lossy = kind == "WebP" and b"VP8 " in data[12:16] + data[30:34]
+    with _open_image(data, kind) as image:
+        frames = getattr(image, "n_frames", 1)
+        image.seek(0)
+        image.load()
+        profile = image.info.get("icc_profile")
+        upright = ImageOps.exif_transpose(image)
+        clear = "A" in upright.getbands() or "transparency" in upright.info
+        plain = _make_plain(upright, clear)
+    # A profile for another sort of colours than the pixels have now would be wrong.
+    profile = profile if plain.mode in ("RGB", "RGBA") and image.mode in ("RGB", "RGBA") else None
+    note = "" if frames == 1 else _NOTE_ANIMATED if kind == "WebP" else _NOTE_PAGES
+    if lossy and not clear:
+        return _save(plain, "JPEG", profile), note
+    packed = _save(plain, "PNG", profile)
+    if len(packed) > MOST_PICTURE_BYTES and not clear:
+        packed = _save(plain, "JPEG", profile, fine=True)
+    return packed, note
+
+
+def _make_plain(image: Image, clear: bool) -> Image:
+    """The image in grey, RGB or RGBA with eight bits each."""
+    if image.mode in ("L", "RGB", "RGBA"):
+        return image.copy()
+    if image.mode.startswith("I"):
+        # Sixteen bits of grey: Pillow would cut off instead of scaling.
+        return image.convert("I").point(lambda value: value * (1 / 257)).convert("L")
+    if image.mode == "F":
+        raise Trouble(
+            "The file holds measured values, not a picture.", next="Save it as JPEG or PNG."
+        )
+    return image.convert("RGBA" if clear else "RGB")
+
+
+def _make_paper(original: bytes, kind: str) -> bytes:
+    from PIL import Image
+
+    with _open_image(original, kind) as image:
+        profile = image.info.get("icc_profile")
+        # The decoder itself can halve a JPEG while unpacking it, which is three times as fast.
+        image.draft("RGB", (PAPER_SIDE_PX, PAPER_SIDE_PX))
+        image.load()
+        clear = "A" in image.getbands() or "transparency" in image.info
+        small = image if image.mode == "CMYK" else _make_plain(image, clear)
+        small.thumbnail((PAPER_SIDE_PX, PAPER_SIDE_PX), Image.Resampling.LANCZOS)
+        if profile:
+            small = _to_srgb(small, profile)
+        if small.mode == "RGBA":
+            ground = Image.new("RGB", small.size, "white")
+            ground.paste(small, mask=small.getchannel("A"))
+            small = ground
+        small = small.convert("RGB")
+        small.info = {}
+        out = io.BytesIO()
+        small.save(out, "JPEG", quality=PAPER_QUALITY)
+    return out.getvalue()
+
+
+def _to_srgb(image: Image, profile: bytes) -> Image:
+    from PIL import ImageCms
+
+    if image.mode not in ("RGB", "CMYK"):
+        return image
+    try:
+        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        goal = ImageCms.createProfile("sRGB")
+        turned = ImageCms.profileToProfile(image, source, goal, outputMode="RGB")
+    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
+        # A broken profile is no reason to refuse a picture; the colours are then as stored.
+        return image
+    return turned or image

@@ -222,8 +222,10 @@ def check_libraries(platforms: tuple) -> None:
     missing = find_missing_libraries(platforms)
     if not missing:
         return
-    why = "Qt needs libraries that this machine lacks ({}).".format(", ".join(missing))
-    install_packages(name_packages(missing), why)
+    packages = name_packages(missing)
+    # Where packages can be named, their names say it; a long list of files helps nobody.
+    named = "" if packages else " ({})".format(", ".join(missing))
+    install_packages(packages, f"Qt needs shared libraries that this machine lacks{named}.")
     missing = find_missing_libraries(platforms)
     if missing:
         raise Stop("Qt still lacks {}: install what holds them.".format(", ".join(missing)))

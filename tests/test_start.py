@@ -210,6 +210,15 @@ def test_another_system_gets_the_names(start, ran, monkeypatch):
     assert ran == []
 
 
+def test_libraries_of_no_known_package_are_named(start, ran, monkeypatch):
+    monkeypatch.setattr(start, "find_missing_libraries", lambda platforms: ["libstrange.so.4"])
+    monkeypatch.setattr(start.shutil, "which", lambda name: name)
+    monkeypatch.setattr(start, "is_root", lambda: True)
+    with pytest.raises(start.Stop, match=r"libstrange\.so\.4"):
+        start.check_libraries(())
+    assert ran == []
+
+
 def test_libraries_that_stay_missing_stop_it(start, monkeypatch):
     monkeypatch.setattr(start, "find_missing_libraries", lambda platforms: ["libEGL.so.1"])
     monkeypatch.setattr(start, "install_packages", lambda packages, why: None)

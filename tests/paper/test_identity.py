@@ -129,7 +129,8 @@ def test_no_private_key_lies_in_the_file_in_plain(made):
     raw = base64.b64decode(stored["pkcs12"])
     key = load_der_private_key(one.signer.signing_key.dump(), None)
     plain = key.private_bytes(Encoding.DER, PrivateFormat.PKCS8, NoEncryption())
-    secret = key.private_numbers().d.to_bytes(384, "big")
+    exponent = key.private_numbers().d
+    secret = exponent.to_bytes((exponent.bit_length() + 7) // 8, "big")
     assert secret in plain
     assert secret not in raw
     # Neither no passphrase, nor the typed one, nor anything stored beside it opens the PKCS#12.

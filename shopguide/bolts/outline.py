@@ -112,14 +112,34 @@ def _sort_along(points: Sequence[XY], outline: Sequence[XY]) -> tuple[list[int],
     reach = 0.75 * sorted(near)[len(near) // 2]
     edge, inside = [], []
     for i, p in enumerate(points):
-        best = min(
-            (round(distance_to_line(p, a, b)[0], 9), k)
-            for k, (a, b) in enumerate(pairwise(corners))
+        away, k = _nearest_side(p, corners)
+        place = starts[k] + distance_to_line(p, corners[k], corners[k + 1])[1] * math.dist(
+            corners[k], corners[k + 1]
         )
-        a, b = corners[best[1]], corners[best[1] + 1]
-        place = starts[best[1]] + distance_to_line(p, a, b)[1] * math.dist(a, b)
-        (edge if best[0] <= reach else inside).append((place, i))
+        (edge if away <= reach else inside).append((place, i))
     return [i for _, i in sorted(edge)], [i for _, i in sorted(inside)]
+
+
+def _nearest_side(point: XY, corners: Sequence[XY]) -> tuple[float, int]:
+    """Distance to the nearest of the sides, and which; the first of those equally near."""
+    x, y = point
+    best, which = math.inf, 0
+    ax, ay = corners[0]
+    for k in range(1, len(corners)):
+        bx, by = corners[k]
+        dx, dy = bx - ax, by - ay
+        ex, ey = x - ax, y - ay
+        square = dx * dx + dy * dy
+        along = ex * dx + ey * dy
+        if along > 0 and square > 0:
+            share = along / square if along < square else 1.0
+            ex -= share * dx
+            ey -= share * dy
+        away = ex * ex + ey * ey
+        if away < best * (1 - 1e-9):
+            best, which = away, k - 1
+        ax, ay = bx, by
+    return math.sqrt(best), which
 
 
 def _sort_by_direction(points: Sequence[XY]) -> list[int]:

@@ -28,7 +28,7 @@ KINDS: dict[str, str] = {
     "skipped": "a task will not be done: {task, reason}",
     "withdrawn": "an earlier event is taken back: {seq}",
     "note": "a note to a step: {step, text}",
-    "photo": "a photo taken in for a step: {step, task?, sha256, paper_sha256, name, width, height}",
+    "photo": "a photo taken in: {step, task?, sha256, paper_sha256, name, width, height}",
     "accounted": "an open item that stays open, and why: {item, reason}",
     "signed": "the record was signed off: {name, statement, strokes: [[[x, y], ...], ...], "
     "hidden: [...]}; x and y whole numbers in thousandths of the pad's width",

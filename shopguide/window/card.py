@@ -1,0 +1,308 @@
+"""The card of a step: cautions above the instruction, the figure largest, then the tasks."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+
+from shopguide.job.model import Drain, Fill, StepPlace, Task, Torque
+from shopguide.torque import units
+from shopguide.window.caution_panel import CautionPanel
+from shopguide.window.figure import Figure
+from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.palette import Look
+from shopguide.window.task_row import State, TaskRow
+from shopguide.work.next_up import (
+    Due,
+    drained_total,
+    seconds_left,
+    target_text,
+    wrench_for,
+)
+from shopguide.work.progress import Progress
+
+
+class Card(QScrollArea):
+    """One step, painted from sheet and progress. `picked` tells the address of a clicked task."""
+
+    picked = Signal(str)
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__()
+        self._look, self._factor = look, factor
+        self._shown: tuple[int, int] | None = None
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._rows: dict[str, TaskRow] = {}
+        self._pass_rows: list[TaskRow] = []
+        self._here = ""
+        self.more = QLabel("more below, Down and Up", self)
+        self.more.setAutoFillBackground(True)
+        self.more.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.more.hide()
+        self.verticalScrollBar().valueChanged.connect(lambda _: self._show_more())
+
+    def scroll_by(self, lines: int) -> None:
+        """Moves the card up or down, where it is longer than the window."""
+        bar = self.verticalScrollBar()
+        bar.setValue(bar.value() + round(lines * 60 * self._factor))
+
+    def set_look(self, look: Look, factor: float) -> None:
+        """Takes another look or size."""
+        self._look, self._factor = look, factor
+        self._shown = None
+        self.more.setFont(font_px(18 * factor, "bold"))
+
+    # --- building -----------------------------------------------------------------------
+
+    def _label(self, size: str, weight: str = "regular", soft: bool = False) -> QLabel:
+        label = QLabel()
+        label.setWordWrap(True)
+        label.setTextFormat(Qt.TextFormat.PlainText)
+        label.setFont(font_px(SIZES_PX[size] * self._factor, weight))  # type: ignore[arg-type]
+        palette = label.palette()
+        palette.setColor(label.foregroundRole(), self._look.color("soft" if soft else "ink"))
+        label.setPalette(palette)
+        return label
+
+    def _build(self, place: StepPlace, of: int) -> None:
+        f = self._factor
+        body = QWidget()
+        column = QVBoxLayout(body)
+        column.setContentsMargins(0, 0, round(4 * f), 0)
+        column.setSpacing(round(6 * f))
+        self.where = self._label("text", soft=True)
+        self.where.setText(f"Step {place.number} of {of}")
+        self.title = self._label("instruction", "bold")
+        self.title.setText(place.step.title)
+        column.addWidget(self.where)
+        column.addWidget(self.title)
+        for caution in place.step.cautions:
+            column.addWidget(CautionPanel(caution, self._look, f))
+        self.figure = Figure(self._look, f)
+        self.figure_under = self._label("text", soft=True)
+        self.set_line = self._label("text", "bold")
+        column.addWidget(self.figure)
+        column.addWidget(self.figure_under)
+        column.addWidget(self.set_line)
+        line = QFrame()
+        line.setFixedHeight(max(1, round(1.5 * f)))
+        line.setAutoFillBackground(True)
+        palette = line.palette()
+        palette.setColor(line.backgroundRole(), self._look.color("hairline"))
+        line.setPalette(palette)
+        column.addWidget(line)
+        self._rows, self._pass_rows = {}, []
+        for index, task in enumerate(place.step.tasks, 1):
+            address = f"{place.number}.{index}"
+            passes = isinstance(task, Torque) and len(task.schedule) > 1
+            row = TaskRow(self._look, f, large=not passes)
+            row.picked.connect(self.picked)
+            self._rows[address] = row
+            column.addWidget(row)
+            if isinstance(task, Torque) and passes:
+                for _ in task.schedule:
+                    under = TaskRow(self._look, f, large=False)
+                    self._pass_rows.append(under)
+                    column.addWidget(under)
+        self.remarks = self._label("text", soft=True)
+        column.addWidget(self.remarks)
+        self.text = self._label("text", soft=True)
+        self.text.setText(place.step.text)
+        self.text.setVisible(bool(place.step.text))
+        column.addWidget(self.text)
+        column.addStretch(1)
+        old = self.takeWidget()
+        if old is not None:
+            old.deleteLater()
+        self.setWidget(body)
+        body.setAutoFillBackground(False)
+        self.viewport().setAutoFillBackground(False)
+
+    # --- showing ------------------------------------------------------------------------
+
+    def show_step(self, progress: Progress, number: int, due: Due) -> None:
+        """Shows a step; `due` is what Space records now, in this step or elsewhere."""
+        place = progress.sheet.steps[number - 1]
+        key = (id(progress.sheet), number)
+        if key != self._shown:
+            self._build(place, len(progress.sheet.steps))
+            self._shown = key
+        here = due.task if due.step == number else ""
+        self._show_figure(progress, place, here)
+        pass_rows = iter(self._pass_rows)
+        for index, task in enumerate(place.step.tasks, 1):
+            address = f"{number}.{index}"
+            row = self._rows[address]
+            state = _state(progress, address, here)
+            row.show_task(address, task.text, state, _under(progress, address, task, state))
+            # While a torque task is due, title, figure, diagram and passes say what to do; the
+            # card then fits a small laptop without scrolling.
+            passes = isinstance(task, Torque) and len(task.schedule) > 1
+            row.setVisible(not (passes and state == "due"))
+            if isinstance(task, Torque) and len(task.schedule) > 1:
+                for pass_number, one in enumerate(task.schedule, 1):
+                    self._show_pass(
+                        next(pass_rows), progress, address, task, pass_number, one.tell(), here
+                    )
+        self._show_remarks(progress, number)
+        self._here = here
+        # The layout settles first; only then is it known where the due line stands.
+        QTimer.singleShot(0, self, self._bring_due)
+
+    def _bring_due(self) -> None:
+        """Scrolls so that the due line is seen; the top of the card stays if it can."""
+        due_pass = next((r for r in self._pass_rows if r.state == "due"), None)
+        row: QWidget | None = due_pass or self._rows.get(self._here)
+        if row is None:
+            self.verticalScrollBar().setValue(0)
+        else:
+            below = row.mapTo(self.widget(), row.rect().bottomLeft()).y()
+            over = below + round(26 * self._factor) - self.viewport().height()
+            self.verticalScrollBar().setValue(max(0, over))
+        self._show_more()
+
+    def _show_more(self) -> None:
+        """Says so where the card goes on below what is seen."""
+        bar = self.verticalScrollBar()
+        self.more.setVisible(bar.maximum() - bar.value() > 4 * self._factor)
+        height = round(24 * self._factor)
+        self.more.setGeometry(0, self.height() - height, self.width(), height)
+        self.more.raise_()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        QTimer.singleShot(0, self, self._bring_due)
+
+    def _show_pass(
+        self,
+        row: TaskRow,
+        progress: Progress,
+        address: str,
+        task: Torque,
+        pass_number: int,
+        told: str,
+        here: str,
+    ) -> None:
+        trip = progress.trip(address)
+        of = len(progress.order_of(task))
+        under_way = trip is not None and trip.pass_number == pass_number
+        if address in progress.outcomes and progress.outcomes[address].skipped:
+            count = len(
+                [m for m in progress.marks.get(address, []) if m.pass_number == pass_number]
+            )
+            state: State = "done" if count >= of else "skipped"
+        elif trip is None or trip.pass_number > pass_number:
+            count, state = of, "done"
+        elif under_way:
+            count, state = len(trip.marked), "due" if here == address else "to come"
+        else:
+            count, state = 0, "to come"
+        extra = f", trip {trip.trip}" if under_way and trip is not None and trip.trip > 1 else ""
+        row.show_task("", f"{pass_number}  {told}{extra}   {count} of {of}", state)
+
+    def _show_figure(self, progress: Progress, place: StepPlace, here: str) -> None:
+        """The largest thing on the card: the torque, the amount or the time that is due."""
+        figure, under, set_line = "", "", ""
+        task = progress.sheet.tasks.get(here) if here else None
+        if task is None:
+            task = next((t for t in place.step.tasks if isinstance(t, Torque)), None)
+        if isinstance(task, Torque):
+            figure, under, set_line = _torque_words(progress, here, task)
+        elif task is not None and here:
+            figure, under = _value_words(progress, here, task)
+        self.figure.set_text(figure)
+        self.figure_under.setText(under)
+        self.figure_under.setVisible(bool(under))
+        self.set_line.setText(set_line)
+        self.set_line.setVisible(bool(set_line))
+
+    def _show_remarks(self, progress: Progress, number: int) -> None:
+        lines = [f"Note: {e.data['text']}" for e in progress.notes if e.data["step"] == number]
+        photos = sum(1 for e in progress.photos if e.data["step"] == number)
+        if photos:
+            lines.append(f"{photos} photo{'s' if photos > 1 else ''} added")
+        self.remarks.setText("\n".join(lines))
+        self.remarks.setVisible(bool(lines))
+
+
+def _state(progress: Progress, address: str, here: str) -> State:
+    outcome = progress.outcomes.get(address)
+    if outcome is not None:
+        return "skipped" if outcome.skipped else "done"
+    return "due" if address == here else "to come"
+
+
+def _under(progress: Progress, address: str, task: Task, state: State) -> str:
+    """What was recorded for a task, or its note while it is due."""
+    outcome = progress.outcomes.get(address)
+    if outcome is None:
+        return task.note if state == "due" else ""
+    if outcome.skipped:
+        return f"skipped: {outcome.reason}"
+    parts = [outcome.value, f"departed: {outcome.departure}" if outcome.departure else ""]
+    return ", ".join(part for part in parts if part)
+
+
+def _torque_words(progress: Progress, here: str, task: Torque) -> tuple[str, str, str]:
+    """The figure, the line under it, and what to set, for a torque task."""
+    trip = progress.trip(here) if here and progress.sheet.tasks.get(here) is task else None
+    name = task.spec
+    figure = ""
+    if trip is not None:
+        figure = target_text(progress.sheet, task, trip)
+        name = task.spec_of(trip.one)
+    elif name is not None:
+        figure = progress.sheet.spec(name).tell()
+    if name is None:
+        words = {"loose": "back off until loose, in reverse order", "by hand": "finger-tight"}
+        return figure, words.get(figure, ""), ""
+    spec = progress.sheet.spec(name)
+    parts = []
+    if figure and spec.kind is units.Kind.TORQUE:
+        try:
+            converted = units.tell_converted(units.read(figure, spec.kind))
+            parts.append(converted)
+        except units.UnitTrouble:
+            pass
+    if spec.tolerance:
+        parts.append(spec.tolerance)
+    parts.append(spec.source.tell())
+    set_line = ""
+    wrenches = progress.laid_out.get("wrenches", [])
+    if spec.kind is units.Kind.TORQUE and figure:
+        wrench = wrench_for(progress, figure)
+        if wrench:
+            set_line = f"Set {figure} on the {wrench}"
+        elif wrenches:
+            set_line = "No wrench from Lay out reaches this torque"
+    return figure, " · ".join(part for part in parts if part), set_line
+
+
+def _value_words(progress: Progress, here: str, task: Task) -> tuple[str, str]:
+    """The figure and the line under it for a task with an amount, a limit or a time."""
+    if task.kind == "wait":
+        left = seconds_left(progress, here)
+        spec = progress.sheet.spec(task.spec)
+        if left is None:
+            return spec.tell(), spec.source.tell()
+        if left == 0:
+            return "0:00", f"{spec.tell()} have passed"
+        return f"{left // 60}:{left % 60:02d}", f"left of {spec.tell()}"
+    if isinstance(task, Fill) and task.like_drained:
+        told, total = drained_total(progress, task.fluid)
+        if total is not None:
+            return f"{total:.2f} L", f"as much as came out: {told}"
+    names = task.spec_names
+    if not names:
+        return "", ""
+    spec = progress.sheet.spec(names[0])
+    amount = spec.amount()
+    converted = units.tell_converted(amount) if amount is not None else ""
+    word = "expected" if isinstance(task, Drain) else ""
+    return spec.tell(), " · ".join(x for x in (word, converted, spec.source.tell()) if x)

@@ -1,0 +1,182 @@
+"""The desk: the job being worked on. Events go to disk first; only then does anything change.
+
+The record file is made with the first event, so looking at a sheet leaves nothing behind.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections import deque
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from shopguide.errors import Trouble
+from shopguide.job.model import Sheet
+from shopguide.record.file import RecordFile
+from shopguide.work.events import Event
+from shopguide.work.next_up import Due, next_up
+from shopguide.work.progress import Progress, fold
+
+log = logging.getLogger(__name__)
+
+RETRY_MS = 1500
+
+
+class Desk(QObject):
+    """Holds sheet, record and progress, and is the only way by which the window records."""
+
+    changed = Signal(object)
+    """The Event that is now on disk and taken up; the views redraw."""
+    failed = Signal(object)
+    """A Trouble: the event is not on disk. It waits and is tried again."""
+    queued = Signal()
+    """An event is on its way to disk."""
+
+    _written = Signal(object)
+    _refused = Signal(object)
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        read_photo: Callable[[str], bytes],
+        *,
+        record: RecordFile | None = None,
+        make_record: Callable[[], RecordFile] | None = None,
+        parent: QObject | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.sheet = sheet
+        self.record_file = record
+        self.read_photo = read_photo
+        self._make_record = make_record
+        self.progress: Progress = fold(sheet, record.events() if record is not None else ())
+        self._pool = ThreadPoolExecutor(1, thread_name_prefix="record")
+        self._waiting: deque[tuple[str, dict[str, Any], Any]] = deque()
+        self._busy = False
+        self.trouble: Trouble | None = None
+        self._retry = QTimer(self)
+        self._retry.setSingleShot(True)
+        self._retry.setInterval(RETRY_MS)
+        self._retry.timeout.connect(self._send)
+        self._written.connect(self._take)
+        self._refused.connect(self._refuse)
+
+    # --- reading ------------------------------------------------------------------------
+
+    @property
+    def read_only(self) -> bool:
+        """True where another window writes this record, or it is signed."""
+        return self.record_file is not None and self.record_file.read_only
+
+    @property
+    def signed(self) -> bool:
+        """True once the record is signed off; nothing is added to it after that."""
+        return self.progress.signed is not None
+
+    @property
+    def path(self) -> Path | None:
+        """The record file, once there is one."""
+        return self.record_file.path if self.record_file is not None else None
+
+    @property
+    def waiting(self) -> int:
+        """How many events are not on disk yet."""
+        return len(self._waiting)
+
+    def next_up(self) -> Due:
+        """What Space records now."""
+        return next_up(self.progress)
+
+    # --- recording ----------------------------------------------------------------------
+
+    def record(self, kind: str, data: Mapping[str, Any], picture: Any = None) -> bool:
+        """Sends an event to disk; `changed` tells when it is there.
+
+        False, and nothing happens, while the record is read-only or signed.
+        """
+        if self.read_only or self.signed:
+            return False
+        self._waiting.append((kind, dict(data), picture))
+        self.queued.emit()
+        self._send()
+        return True
+
+    def take_back(self) -> bool:
+        """Withdraws what was recorded last; False where there is nothing to take back."""
+        event = self.progress.last_taken()
+        if event is None or self._waiting:
+            return False
+        return self.record("withdrawn", {"seq": event.seq})
+
+    def lay_out(self, field: str, value: Any) -> None:
+        """Keeps one entry of Lay out, where it differs from what is kept."""
+        if self.progress.laid_out.get(field) != value:
+            self.record("laid out", {"field": field, "value": value})
+
+    def try_again(self) -> None:
+        """Tries at once what could not be written."""
+        if not self._busy and self._waiting:
+            self._send()
+
+    def _send(self) -> None:
+        if self._busy or not self._waiting:
+            return
+        self._busy = True
+        self._retry.stop()
+        kind, data, picture = self._waiting[0]
+        self._pool.submit(self._write, kind, data, picture)
+
+    def _write(self, kind: str, data: dict[str, Any], picture: Any) -> None:
+        """On the record's thread."""
+        try:
+            if self.record_file is None:
+                assert self._make_record is not None
+                self.record_file = self._make_record()
+            if picture is not None:
+                event = self.record_file.append_photo(data, picture)
+            else:
+                event = self.record_file.append(kind, data)
+        except Trouble as trouble:
+            self._refused.emit(trouble)
+        except Exception:
+            log.exception("writing %s", kind)
+            self._refused.emit(
+                Trouble("This is not on disk yet.", next="What happened is in the log file.")
+            )
+        else:
+            self._written.emit(event)
+
+    def _take(self, event: Event) -> None:
+        self._busy = False
+        self.trouble = None
+        self._waiting.popleft()
+        if not self.progress.events and self.record_file is not None:
+            # The first event of all is the record's own beginning.
+            for first in self.record_file.events():
+                if first.seq < event.seq:
+                    self.progress.take(first)
+        self.progress.take(event)
+        self.changed.emit(event)
+        self._send()
+
+    def _refuse(self, trouble: Trouble) -> None:
+        self._busy = False
+        self.trouble = trouble
+        self.failed.emit(trouble)
+        self._retry.start()
+
+    def drop_waiting(self) -> None:
+        """Gives up what could not be written; used when the person closes all the same."""
+        self._waiting.clear()
+        self.trouble = None
+
+    def close(self) -> None:
+        """Waits for the disk, then closes the record to one file."""
+        self._retry.stop()
+        self._pool.shutdown(wait=True)
+        if self.record_file is not None:
+            self.record_file.close()

@@ -1,0 +1,367 @@
+"""The window's frame: the line across the top, the places under it, and opening and closing."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from PySide6.QtCore import QEvent, QSettings, Qt
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+
+from shopguide import __version__, places
+from shopguide.errors import RecordTrouble, Trouble
+from shopguide.job.files import OpenedSheet, load_sheet, read_sheet
+from shopguide.job.picture import take_in
+from shopguide.record.file import RecordFile, RecordLocked, look_into
+from shopguide.window.background import Errand, Runner
+from shopguide.window.desk import Desk
+from shopguide.window.job_line import JobLine
+from shopguide.window.lay_out_place import LayOutPlace
+from shopguide.window.lettering import factor_for
+from shopguide.window.palette import LOOKS, qt_palette
+from shopguide.window.pictures import Pictures
+from shopguide.window.place import Place
+from shopguide.window.shelf_place import ShelfPlace
+from shopguide.window.sign_off_place import SignOffPlace
+from shopguide.window.work_place import WorkPlace
+from shopguide.work.ledger import still_open
+from shopguide.work.progress import freeze_orders
+
+log = logging.getLogger(__name__)
+
+PLACE_KEYS = {
+    Qt.Key.Key_F2: "shelf",
+    Qt.Key.Key_F3: "lay out",
+    Qt.Key.Key_F4: "work",
+    Qt.Key.Key_F6: "sign off",
+}
+
+
+class Frame(QMainWindow):
+    """The one window of the program."""
+
+    def __init__(self, *, rehearsal: bool = False, settings: QSettings | None = None) -> None:
+        super().__init__()
+        self.rehearsal = rehearsal
+        self.settings = settings or QSettings(
+            str(places.user_folder() / "window.ini"), QSettings.Format.IniFormat
+        )
+        look_name = str(self.settings.value("look", "light"))
+        self.look = LOOKS.get(look_name, LOOKS["light"])
+        self.factor = 1.0
+        self.runner = Runner()
+        self.desk: Desk | None = None
+        self.pictures: Pictures | None = None
+        self.line = JobLine(self.look)
+        self.shelf = ShelfPlace(self.look, runner=self.runner, settings=self.settings)
+        self.lay_out = LayOutPlace(self.look)
+        self.work = WorkPlace(self.look)
+        self.sign_off = SignOffPlace(self.look, runner=self.runner)
+        self.stack = QStackedWidget()
+        self.places: dict[str, Place] = {}
+        for place in (self.shelf, self.lay_out, self.work, self.sign_off):
+            self.places[place.name] = place
+            self.stack.addWidget(place)
+            place.goes.connect(self.go)
+        middle = QWidget()
+        column = QVBoxLayout(middle)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.line)
+        column.addWidget(self.stack, 1)
+        self.setCentralWidget(middle)
+        self.setAcceptDrops(True)
+        self.setWindowTitle("shopguide")
+        self.line.chosen.connect(self.go)
+        self.work.moved.connect(self._show_line)
+        self.work.add_photo.connect(self.take_photo)
+        self.shelf.opens.connect(lambda path: self.open_path(Path(path)))
+        self._apply_look()
+        self.go("shelf")
+
+    # --- places ---------------------------------------------------------------------------
+
+    @property
+    def place(self) -> Place:
+        """The place in front."""
+        widget = self.stack.currentWidget()
+        assert isinstance(widget, Place)
+        return widget
+
+    def go(self, name: str) -> None:
+        """Brings a place to the front; without a job there is only the Shelf."""
+        if name != "shelf" and self.desk is None:
+            return
+        self.place.leave()
+        self.stack.setCurrentWidget(self.places[name])
+        self.line.setVisible(name != "shelf")
+        self._show_line()
+        self.places[name].begin()
+
+    def _show_line(self) -> None:
+        desk = self.desk
+        if desk is None or self.place is self.shelf:
+            return
+        progress = desk.progress
+        steps = len(desk.sheet.steps)
+        stages, begins = [], 0
+        for stage in desk.sheet.stages:
+            stages.append((stage.title, begins / steps))
+            begins += len(stage.steps)
+        now = desk.sheet.steps[self.work.step_shown() - 1].stage_number - 1
+        count = len(still_open(progress))
+        said = f"{count} open item{'' if count == 1 else 's'}"
+        minutes = int(progress.working_time().total_seconds() // 60)
+        clock = f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+        right = (said, clock)
+        if progress.rehearsal:
+            right = ("REHEARSAL", *right)
+        self.line.show_job(
+            desk.sheet.title, tuple(stages), progress.share_done(), self.place.name, right, now
+        )
+
+    # --- opening --------------------------------------------------------------------------
+
+    def open_path(self, path: Path) -> Errand:
+        """Opens a sheet (folder, job.json or zip) or a record, off the window's thread."""
+        if path.suffix == ".shopguide":
+            return self.open_record(path)
+        errand = Errand(f"Opening {path.name}", self)
+
+        def work(errand: Errand) -> OpenedSheet:
+            return load_sheet(path, progress=errand.tell, cancelled=errand.is_cancelled)
+
+        errand.done.connect(self._take_sheet)
+        self.place.show_errand(errand)
+        return self.runner.run(errand, work)
+
+    def _take_sheet(self, opened: OpenedSheet) -> None:
+        self.shelf.remember(opened.path)
+        self.set_desk(
+            Desk(
+                opened.sheet,
+                opened.photo_bytes,
+                make_record=lambda: make_record(opened, rehearsal=self.rehearsal),
+                parent=self,
+            )
+        )
+        self.go("lay out")
+
+    def open_record(self, path: Path) -> Errand:
+        """Opens a record where it was left; read-only where another window writes it."""
+        errand = Errand(f"Opening {path.name}", self)
+
+        def work(errand: Errand) -> tuple[RecordFile, object, Trouble | None]:
+            locked: Trouble | None = None
+            try:
+                record = RecordFile.open(path)
+            except RecordLocked as trouble:
+                locked = trouble
+                record = RecordFile.open(path, read_only=True)
+            try:
+                sheet = read_sheet(record.sheet_raw(), where=path.name)
+            except Trouble:
+                record.close()
+                raise
+            return record, sheet, locked
+
+        errand.done.connect(self._take_record)
+        self.place.show_errand(errand)
+        return self.runner.run(errand, work)
+
+    def _take_record(self, found: tuple[RecordFile, object, Trouble | None]) -> None:
+        record, sheet, locked = found
+        desk = Desk(sheet, record.photo, record=record, parent=self)  # type: ignore[arg-type]
+        self.set_desk(desk)
+        started = any(e.kind == "started" for e in desk.progress.events)
+        if desk.signed:
+            self.go("sign off")
+        elif started or desk.read_only:
+            self.work.tell_resumed()
+            self.go("work")
+        else:
+            self.go("lay out")
+        if locked is not None:
+            self.place.notice.tell_trouble(locked)
+
+    def set_desk(self, desk: Desk) -> None:
+        """Takes up another job; the one before is closed first."""
+        self.close_desk()
+        self.desk = desk
+
+        def read(name: str) -> bytes:
+            if name.startswith("record:"):
+                assert desk.record_file is not None
+                return desk.record_file.photo(name.removeprefix("record:"))
+            return desk.read_photo(name)
+
+        self.pictures = Pictures(read, self)
+        desk.changed.connect(lambda _: self._show_line())
+        for place in (self.lay_out, self.work, self.sign_off):
+            place.set_desk(desk, self.pictures)
+
+    def close_desk(self) -> None:
+        """Closes the job: work pauses, the record becomes one closed file."""
+        desk, self.desk = self.desk, None
+        if desk is None:
+            return
+        for place in (self.lay_out, self.work, self.sign_off):
+            place.leave()
+        last = next(
+            (e for e in reversed(desk.progress.events) if e.kind in ("started", "paused")), None
+        )
+        if last is not None and last.kind == "started" and not desk.waiting:
+            desk.record("paused", {"why": "the window was closed"})
+        desk.close()
+        if self.pictures is not None:
+            self.pictures.close()
+            self.pictures = None
+        desk.deleteLater()
+
+    # --- photos ---------------------------------------------------------------------------
+
+    def take_photo(self, path: str, step: int, address: str) -> None:
+        """Takes a picture file into the record, off the window's thread."""
+        desk = self.desk
+        if desk is None:
+            return
+        errand = Errand(f"Taking in {Path(path).name}", self)
+
+        def work(errand: Errand) -> object:
+            try:
+                data = Path(path).read_bytes()
+            except OSError as error:
+                raise Trouble(
+                    "The picture cannot be read.",
+                    where=path,
+                    next=f"Choose another one ({error.strerror or error}).",
+                ) from None
+            return take_in(data)
+
+        def keep(picture: object) -> None:
+            data = {"step": step, "name": Path(path).name}
+            if address:
+                data["task"] = address
+            desk.record("photo", data, picture)
+            if address:
+                desk.record("done", {"task": address, "value": Path(path).name})
+
+        errand.done.connect(keep)
+        self.place.show_errand(errand)
+        self.runner.run(errand, work)
+
+    # --- look, size, keys -------------------------------------------------------------------
+
+    def set_look(self, name: str) -> None:
+        """Takes the look "light", "dark" or "sun", and keeps it."""
+        self.look = LOOKS[name]
+        self.settings.setValue("look", name)
+        self._apply_look()
+
+    def _apply_look(self) -> None:
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        app.setPalette(qt_palette(self.look))
+        self.line.set_look(self.look, self.factor)
+        for place in self.places.values():
+            place.set_look(self.look, self.factor)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        factor = round(factor_for(self.width(), self.height()), 3)
+        if abs(factor - self.factor) > 0.001:
+            self.factor = factor
+            self._apply_look()
+
+    def changeEvent(self, event: QEvent) -> None:
+        if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow():
+            self.place.gate.settle()
+        super().changeEvent(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key = Qt.Key(event.key())
+        if event.isAutoRepeat():
+            return
+        if key in PLACE_KEYS:
+            self.go(PLACE_KEYS[key])
+        elif key == Qt.Key.Key_L and not event.modifiers():
+            names = list(LOOKS)
+            self.set_look(names[(names.index(self.look.name) + 1) % len(names)])
+        else:
+            super().keyPressEvent(event)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        for url in event.mimeData().urls():
+            if url.isLocalFile():
+                self.open_path(Path(url.toLocalFile()))
+                return
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        desk = self.desk
+        if desk is not None and desk.waiting and desk.trouble is not None:
+            event.ignore()
+            self.place.ask.open(
+                f"{desk.waiting} recorded mark(s) are not on disk yet. {desk.trouble.what} "
+                "Write “lose” to close all the same.",
+                "Enter closes, and what is not on disk is lost",
+                self._close_all_the_same,
+                check=_check_word("lose"),
+            )
+            return
+        self.close_desk()
+        self.runner.close()
+        self.settings.sync()
+        event.accept()
+
+    def _close_all_the_same(self, _: str) -> None:
+        if self.desk is not None:
+            self.desk.drop_waiting()
+        self.close()
+
+
+def _check_word(word: str) -> Callable[[str], str]:
+    def check(text: str) -> str:
+        if text != word:
+            raise Trouble(f"Write {word}, or leave with Escape.")
+        return ""
+
+    return check
+
+
+def make_record(opened: OpenedSheet, *, rehearsal: bool, folder: Path | None = None) -> RecordFile:
+    """Makes the record file of a sheet: its frozen copy, its photos, its frozen orders.
+
+    Raises RecordTrouble where the folder cannot be written.
+    """
+    folder = folder or places.records_folder()
+    words = re.sub(r"[^\w -]+", "", opened.sheet.title).strip() or "job"
+    stem = f"{date.today().isoformat()} {words[:60]}" + (" REHEARSAL" if rehearsal else "")
+    photos = []
+    for name in opened.names():
+        picture = take_in(opened.photo_bytes(name))
+        photos.append((name, picture.original, picture.paper, picture.width, picture.height))
+    import hashlib
+
+    first = {
+        "program": f"shopguide {__version__}",
+        "sheet_sha256": hashlib.sha256(opened.raw).hexdigest(),
+        "title": opened.sheet.title,
+        "rehearsal": rehearsal,
+        "orders": freeze_orders(opened.sheet),
+    }
+    for count in range(1, 1000):
+        path = folder / (f"{stem}.shopguide" if count == 1 else f"{stem} {count}.shopguide")
+        if not path.exists():
+            return RecordFile.create(path, opened.raw, photos, first)
+    raise RecordTrouble("There are too many records of this name.", where=str(folder))
+
+
+__all__ = ["Frame", "look_into", "make_record"]

@@ -1,0 +1,70 @@
+"""Type in the window: the fonts, and the five sizes from which every text takes its own."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from PySide6.QtGui import QFont, QFontDatabase
+
+from shopguide import places
+
+FAMILY = "Atkinson Hyperlegible Next"
+FALLBACK = "DejaVu Sans"
+FONT_FILES = (
+    "AtkinsonHyperlegibleNext-Regular.ttf",
+    "AtkinsonHyperlegibleNext-SemiBold.ttf",
+    "AtkinsonHyperlegibleNext-Bold.ttf",
+    "DejaVuSans.ttf",
+    "DejaVuSans-Bold.ttf",
+)
+
+Size = Literal["torque", "due", "bar", "instruction", "text"]
+Weight = Literal["regular", "strong", "bold"]
+
+SIZES_PX: dict[str, float] = {
+    "torque": 116,
+    "due": 74,
+    "bar": 40,
+    "instruction": 29,
+    "text": 20,
+}
+"""Pixel sizes at 1366×768; a larger window scales them all by one factor."""
+
+WEIGHTS = {
+    "regular": QFont.Weight.Normal,
+    "strong": QFont.Weight.DemiBold,
+    "bold": QFont.Weight.Bold,
+}
+
+BASE_WIDTH, BASE_HEIGHT = 1366, 768
+LEAST_TEXT_PX = 18
+
+
+def load_fonts() -> None:
+    """Makes the project's own fonts known to Qt; a missing file is left to Qt's fallback."""
+    known = set(QFontDatabase.families())
+    if FAMILY in known and FALLBACK in known:
+        return
+    for name in FONT_FILES:
+        QFontDatabase.addApplicationFont(str(places.find_resource("fonts", name)))
+
+
+def factor_for(width: int, height: int, text_scale: float = 1.0) -> float:
+    """By how much sizes grow in a window of this size; never so small that 20 px fall below 18."""
+    by_window = min(width / BASE_WIDTH, height / BASE_HEIGHT)
+    return max(LEAST_TEXT_PX / SIZES_PX["text"], min(by_window, 4.0)) * text_scale
+
+
+def make_font(size: Size, weight: Weight = "regular", factor: float = 1.0) -> QFont:
+    """The font of a size and weight, in pixels."""
+    return font_px(SIZES_PX[size] * factor, weight)
+
+
+def font_px(pixels: float, weight: Weight = "regular") -> QFont:
+    """The project's font at an exact pixel size."""
+    font = QFont()
+    font.setFamilies([FAMILY, FALLBACK])
+    font.setWeight(WEIGHTS[weight])
+    font.setPixelSize(max(1, round(pixels)))
+    font.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
+    return font

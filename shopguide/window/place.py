@@ -1,0 +1,127 @@
+"""What the places of the window have in common: a middle, and under it question, notice and bar."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from shopguide.window.ask import Ask
+from shopguide.window.background import Errand
+from shopguide.window.bar import Bar
+from shopguide.window.desk import Desk
+from shopguide.window.keys import PRIMARY, KeyGate
+from shopguide.window.notice import Notice
+from shopguide.window.palette import Look
+from shopguide.window.pictures import Pictures
+
+
+class Place(QWidget):
+    """One of Shelf, Lay out, Work, Sign off. Its middle goes into `middle`."""
+
+    goes = Signal(str)
+    """Asks for another place by its name: "shelf", "lay out", "work", "sign off"."""
+
+    name = ""
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__()
+        self._look, self._factor = look, factor
+        self.desk: Desk | None = None
+        self.pictures: Pictures | None = None
+        self.gate = KeyGate()
+        self.errand: Errand | None = None
+        self.ask = Ask(look, factor)
+        self.notice = Notice(look, factor)
+        self.bar = Bar(look, factor)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        self.middle = QVBoxLayout()
+        column.addLayout(self.middle, 1)
+        column.addWidget(self.ask)
+        column.addWidget(self.notice)
+        column.addWidget(self.bar)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAccessibleName(self.name)
+        self.bar.pressed.connect(self.press)
+        self.ask.said.connect(lambda _: self.say())
+        self.ask.left.connect(self._after_ask)
+        self.ask.answered.connect(lambda _: self._after_ask())
+
+    # A place fills these in.
+
+    def set_desk(self, desk: Desk, pictures: Pictures) -> None:
+        """Takes up a job."""
+        self.desk, self.pictures = desk, pictures
+
+    def begin(self) -> None:
+        """Called each time the place comes to the front."""
+        self.setFocus()
+        self.gate.settle()
+        self.say()
+
+    def leave(self) -> None:
+        """Called when another place comes to the front."""
+        self.ask.close_ask()
+
+    def press(self) -> None:
+        """Space, Enter, Page Down, or a click on the bar: does what the bar says."""
+
+    def say(self) -> None:
+        """Puts its words on the bar."""
+
+    def set_look(self, look: Look, factor: float) -> None:
+        """Takes another look or size."""
+        self._look, self._factor = look, factor
+        for part in (self.ask, self.notice, self.bar):
+            part.set_look(look, factor)
+
+    # What every place does alike.
+
+    def show_errand(self, errand: Errand) -> None:
+        """Tells how far long work is; Escape cancels it."""
+        self.errand = errand
+        self.notice.tell(errand.title, next="Escape cancels")
+        errand.told.connect(self._tell_errand)
+        errand.failed.connect(self.notice.tell_trouble)
+        errand.ended.connect(self._end_errand)
+
+    def _tell_errand(self, what: str, done: int, of: int) -> None:
+        if self.errand is not None:
+            count = f"{done} of {of}" if of else ""
+            self.notice.tell(self.errand.title, f"{what} {count}".strip(), "Escape cancels")
+
+    def _end_errand(self) -> None:
+        errand, self.errand = self.errand, None
+        if errand is not None and self.notice.what == errand.title:
+            self.notice.close_notice()
+
+    def _after_ask(self) -> None:
+        if not self.ask.is_open:
+            self.setFocus()
+        self.say()
+
+    def escape(self) -> None:
+        """Cancels long work, else closes the notice."""
+        if self.errand is not None:
+            self.errand.cancel()
+            self.notice.close_notice()
+        else:
+            self.notice.close_notice()
+
+    def press_key(self, event: QKeyEvent) -> bool:
+        """The keys that mean the same everywhere; True where the key was one of them."""
+        key = Qt.Key(event.key())
+        if key in PRIMARY:
+            if self.gate.accept(event) and not self.ask.is_open:
+                self.press()
+            return True
+        if key == Qt.Key.Key_Escape:
+            self.escape()
+            return True
+        return False
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if not self.press_key(event):
+            super().keyPressEvent(event)

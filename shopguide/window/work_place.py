@@ -1,0 +1,678 @@
+"""The place Work: the step, its picture or diagram, and the bar, whose words Space carries out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
+
+from shopguide.errors import Trouble
+from shopguide.job.model import Photo, Torque
+from shopguide.torque import units
+from shopguide.window.bolt_diagram import BoltDiagram
+from shopguide.window.card import Card
+from shopguide.window.desk import Desk
+from shopguide.window.open_items import OpenItems
+from shopguide.window.palette import Look
+from shopguide.window.picture_view import PictureView
+from shopguide.window.pictures import Pictures
+from shopguide.window.place import Place
+from shopguide.work.events import Event
+from shopguide.work.heads import head_states
+from shopguide.work.ledger import still_open
+from shopguide.work.next_up import (
+    Due,
+    due_for,
+    mark_data,
+    out_of_turn,
+    read_value,
+    say_back,
+    say_last,
+    seconds_left,
+    spec_kind,
+    unread_cautions,
+    value_data,
+    wait_seconds,
+)
+from shopguide.work.progress import Progress
+
+KEYS = "N note   P photo   S skip   O other   F1 keys"
+ALL_KEYS = (
+    "Space, Enter or Page Down records what the bar says. Backspace takes back. "
+    "Left and Right look at other steps, Home comes back.",
+    "O another screw or task than the one due · T it turned · R reading · S skip · N note · "
+    "P photo · V diagram or picture · I open items · [ and ] further pictures · F large picture",
+    "F2 Shelf · F3 Lay out · F4 Work · F6 Sign off · L light, dark, sun · Escape closes this",
+)
+
+
+class WorkPlace(Place):
+    """Follows the desk; keeps nothing of the job itself but which step is being looked at."""
+
+    moved = Signal()
+    """Another step is looked at, or time passed: the line across the top follows."""
+    add_photo = Signal(str, int, str)
+    """A picture file to take in: path, step, address of its photo task or ""."""
+
+    name = "work"
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__(look, factor)
+        self.looked_at: int | None = None
+        self._shown_step = 0
+        self._picture_first = False
+        self._items_first = False
+        self._full = False
+        self.choose_photos: Callable[[], list[str]] = self._open_photo_dialog
+        self.diagram = BoltDiagram(look, factor)
+        self.picture = PictureView(look, factor)
+        self.items = OpenItems(look, factor)
+        self.left = QStackedWidget()
+        for part in (self.diagram, self.picture, self.items):
+            self.left.addWidget(part)
+        self.card = Card(look, factor)
+        self._middle = QHBoxLayout()
+        self._middle.addWidget(self.left, 1)
+        self._middle.addWidget(self.card)
+        self.middle.addLayout(self._middle, 1)
+        self._clock = QTimer(self)
+        self._clock.setInterval(1000)
+        self._clock.timeout.connect(self._tick)
+        self.diagram.picked.connect(self._pick_fastener)
+        self.card.picked.connect(self._pick_task)
+        self.set_look(look, factor)
+
+    # --- taking up a job ------------------------------------------------------------------
+
+    def set_desk(self, desk: Desk, pictures: Pictures) -> None:
+        super().set_desk(desk, pictures)
+        self.looked_at = None
+        self._shown_step = 0
+        self.picture.set_pictures(pictures)
+        desk.changed.connect(self._changed)
+        desk.failed.connect(self._failed)
+        desk.queued.connect(self.say)
+
+    def begin(self) -> None:
+        """Work starts or goes on, and that is recorded."""
+        desk = self.desk
+        if desk is None:
+            return
+        if not desk.read_only and not desk.signed:
+            last = next(
+                (e for e in reversed(desk.progress.events) if e.kind in ("started", "paused")), None
+            )
+            if last is None or last.kind == "paused":
+                desk.record("started", {})
+        self._clock.start()
+        self.refresh()
+        super().begin()
+
+    def leave(self) -> None:
+        """The clock on the screen stops; the record's does not."""
+        self._clock.stop()
+        super().leave()
+
+    def tell_resumed(self) -> None:
+        """Says when work stopped and what was recorded last."""
+        desk = self.desk
+        if desk is None or not desk.progress.events:
+            return
+        done = [e for e in desk.progress.events if e.kind in ("mark", "done", "skipped", "timer")]
+        if not done:
+            return
+        stopped = desk.progress.events[-1].when.astimezone()
+        self.notice.tell(
+            f"Work stopped {_tell_when(stopped)}. Recorded last: {say_last(desk.progress)}.",
+            "Look at that place once more before you go on.",
+        )
+
+    def set_look(self, look: Look, factor: float) -> None:
+        """Takes another look or size."""
+        super().set_look(look, factor)
+        for part in (self.diagram, self.picture, self.items, self.card):
+            part.set_look(look, factor)
+        pad = round(24 * factor)
+        self._middle.setContentsMargins(pad, round(6 * factor), pad, round(16 * factor))
+        self._middle.setSpacing(round(28 * factor))
+        self._set_card_width()
+        if self.desk is not None:
+            self.refresh()
+
+    def _set_card_width(self) -> None:
+        self.card.setFixedWidth(round(min(512 * self._factor, max(self.width(), 600) * 0.42)))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._set_card_width()
+        super().resizeEvent(event)
+
+    # --- showing ------------------------------------------------------------------------
+
+    @property
+    def progress(self) -> Progress:
+        """What was done so far."""
+        assert self.desk is not None
+        return self.desk.progress
+
+    def due(self) -> Due:
+        """What Space records now."""
+        assert self.desk is not None
+        return self.desk.next_up()
+
+    def step_shown(self) -> int:
+        """The number of the step on the screen: the one looked at, else the one that is due."""
+        return self.looked_at or self.due().step
+
+    def refresh(self) -> None:
+        """Redraws everything from the record."""
+        if self.desk is None:
+            return
+        due = self.due()
+        number = self.step_shown()
+        self.card.show_step(self.progress, number, due)
+        self._show_left(number, due)
+        self.say()
+        if number != self._shown_step:
+            if self._shown_step:
+                self.gate.settle()
+            self._shown_step = number
+            self._prefetch(number)
+        self.moved.emit()
+
+    def _torque_shown(self, number: int, due: Due) -> tuple[str, Torque] | None:
+        """The torque task whose diagram this step shows: the one due, else the step's first."""
+        step = self.progress.sheet.steps[number - 1].step
+        if due.step == number and due.task:
+            task = self.progress.sheet.tasks[due.task]
+            if isinstance(task, Torque) and task.pattern is not None:
+                return due.task, task
+            if step.photos:
+                return None
+        for index, task in enumerate(step.tasks, 1):
+            if isinstance(task, Torque) and task.pattern is not None:
+                return f"{number}.{index}", task
+        return None
+
+    def _show_left(self, number: int, due: Due) -> None:
+        step = self.progress.sheet.steps[number - 1].step
+        photos = step.photos + self._taken_photos(number)
+        found = self._torque_shown(number, due)
+        self.picture.show_photos(photos)
+        self.items.show_items(still_open(self.progress))
+        if self._items_first or (found is None and not photos):
+            self.left.setCurrentWidget(self.items)
+            return
+        if found is None or (self._picture_first and photos):
+            self.left.setCurrentWidget(self.picture)
+            return
+        address, task = found
+        self.left.setCurrentWidget(self.diagram)
+        pattern = self.progress.pattern_of(task)
+        states = head_states(self.progress, address, due.fastener if due.task == address else None)
+        trip = self.progress.trip(address)
+        if trip is not None:
+            middle = (
+                trip.one.tell() + (f", trip {trip.trip}" if trip.trip > 1 else ""),
+                f"pass {trip.pass_number} of {len(task.schedule)}"
+                if len(task.schedule) > 1
+                else "",
+                f"{len(trip.marked)} of {len(trip.way)} done",
+                f"{self.progress.orders[task.pattern or ''].tell()}",
+            )
+        else:
+            middle = ("all passes done", f"{len(pattern.tightened)} of {len(pattern.tightened)}")
+        middle = tuple(line for line in middle if line)
+        self.diagram.show_pattern(
+            pattern, self.progress.order_of(task), states, middle, ", ".join(middle)
+        )
+
+    def _taken_photos(self, number: int) -> tuple[Photo, ...]:
+        return tuple(
+            Photo(file=f"record:{e.data['sha256']}", caption="taken at this step", alt="own photo")
+            for e in self.progress.photos
+            if e.data["step"] == number
+        )
+
+    def _prefetch(self, number: int) -> None:
+        for other in (number + 1, number - 1):
+            if 1 <= other <= len(self.progress.sheet.steps):
+                self.picture.prefetch(self.progress.sheet.steps[other - 1].step.photos)
+
+    def say(self) -> None:
+        """The words of the bar."""
+        desk = self.desk
+        if desk is None:
+            return
+        if desk.trouble is not None:
+            self.bar.say(
+                f"Not on disk yet. {desk.trouble.what}",
+                "Space tries again",
+                waits=True,
+            )
+            return
+        if self.ask.is_open:
+            self.bar.say(self.ask.does, "Escape leaves it")
+            return
+        if desk.signed:
+            self.bar.say("This record is signed. Space goes to Sign off", keys="F1 keys")
+            return
+        if desk.read_only:
+            self.bar.say("Only to look at: another window records", keys="F1 keys")
+            return
+        unread = unread_cautions(self.progress)
+        if unread:
+            self.bar.say(
+                "Space goes to Lay out: "
+                + (
+                    "a caution there waits for you"
+                    if len(unread) == 1
+                    else f"{len(unread)} cautions there wait for you"
+                ),
+                keys="F1 keys",
+            )
+            return
+        due = self.due()
+        if self.looked_at is not None and self.looked_at != due.step:
+            self.bar.say(
+                f"Space goes back to step {due.step}, where the work stands",
+                "Left and Right look at other steps",
+                keys="F1 keys",
+            )
+            return
+        keys = KEYS
+        if due.trip is not None and due.trip.one.kind == "check":
+            keys = "T it turned   " + KEYS
+        self.bar.say(due.bar, due.after, say_back(self.progress), keys, waits=bool(desk.waiting))
+
+    # --- the desk's word ------------------------------------------------------------------
+
+    def _changed(self, event: Event) -> None:
+        if event.kind in ("mark", "done", "skipped", "acknowledged", "withdrawn", "timer"):
+            self.notice.close_notice()
+            self.looked_at = None
+        self.refresh()
+
+    def _failed(self, trouble: Trouble) -> None:
+        self.notice.tell_trouble(trouble)
+        self.say()
+
+    def _tick(self) -> None:
+        if self.desk is None:
+            return
+        due = self.due()
+        if due.act == "wait" and self.step_shown() == due.step:
+            self.card.show_step(self.progress, due.step, due)
+        self.moved.emit()
+
+    # --- keys -----------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if self.desk is None or event.modifiers() & (
+            Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
+        ):
+            super().keyPressEvent(event)
+            return
+        key = Qt.Key(event.key())
+        looks = {
+            Qt.Key.Key_Left: lambda: self._look_by(-1),
+            Qt.Key.Key_PageUp: lambda: self._look_by(-1),
+            Qt.Key.Key_Right: lambda: self._look_by(1),
+            Qt.Key.Key_Home: self._look_home,
+            Qt.Key.Key_V: self._swap_left,
+            Qt.Key.Key_I: self._swap_items,
+            Qt.Key.Key_F: self._swap_full,
+            Qt.Key.Key_Down: lambda: self.card.scroll_by(1),
+            Qt.Key.Key_Up: lambda: self.card.scroll_by(-1),
+            Qt.Key.Key_BracketLeft: lambda: self.picture.turn(-1),
+            Qt.Key.Key_BracketRight: lambda: self.picture.turn(1),
+            Qt.Key.Key_F1: self._tell_keys,
+        }
+        records = {
+            Qt.Key.Key_Backspace: self._take_back,
+            Qt.Key.Key_O: self._ask_other,
+            Qt.Key.Key_T: self._record_turned,
+            Qt.Key.Key_R: self._ask_reading,
+            Qt.Key.Key_S: self._ask_skip,
+            Qt.Key.Key_N: self._ask_note,
+            Qt.Key.Key_P: lambda: self._take_photo(""),
+        }
+        if key in looks:
+            if not event.isAutoRepeat():
+                looks[key]()
+        elif key in records:
+            if self.gate.accept(event) and self._may_record():
+                records[key]()
+        else:
+            super().keyPressEvent(event)
+
+    def _may_record(self) -> bool:
+        desk = self.desk
+        return desk is not None and not (desk.read_only or desk.signed or desk.waiting)
+
+    def press(self) -> None:
+        """Space: does what the bar says."""
+        desk = self.desk
+        if desk is None or self.ask.is_open:
+            return
+        if desk.trouble is not None:
+            desk.try_again()
+            return
+        if desk.signed:
+            self.goes.emit("sign off")
+            return
+        if desk.read_only or desk.waiting:
+            return
+        if unread_cautions(self.progress):
+            self.goes.emit("lay out")
+            return
+        due = self.due()
+        if self.looked_at is not None and self.looked_at != due.step:
+            self._look_home()
+            return
+        self._do(due)
+
+    def _do(self, due: Due, departure: str = "") -> None:
+        """Records what is due, or opens what has to come first."""
+        assert self.desk is not None
+        data = dict(due.data)
+        if departure:
+            data["departure"] = departure
+        match due.act:
+            case "end":
+                self.goes.emit("sign off")
+            case "stuck":
+                self._ask_skip()
+            case "value":
+                self._ask_value(due, departure)
+            case "photo":
+                self._take_photo(due.task)
+            case "wait" if due.kind == "done":
+                self._end_wait(due, departure)
+            case _:
+                self.desk.record(due.kind, data)
+
+    def _take_back(self) -> None:
+        assert self.desk is not None
+        if not self.desk.take_back():
+            self.notice.tell("There is nothing to take back.")
+
+    def _look_by(self, by: int) -> None:
+        steps = len(self.progress.sheet.steps)
+        to = min(max(self.step_shown() + by, 1), steps)
+        self.looked_at = None if to == self.due().step else to
+        self.refresh()
+
+    def _look_home(self) -> None:
+        self.looked_at = None
+        self.refresh()
+
+    def look_at_step(self, number: int) -> None:
+        """Shows a step without recording anything."""
+        self.looked_at = None if number == self.due().step else number
+        self.refresh()
+
+    def _swap_left(self) -> None:
+        self._picture_first = not self._picture_first
+        self.refresh()
+
+    def _swap_items(self) -> None:
+        self._items_first = not self._items_first
+        self.refresh()
+
+    def _swap_full(self) -> None:
+        self._full = not self._full
+        self.card.setVisible(not self._full)
+        self.refresh()
+
+    def _tell_keys(self) -> None:
+        if self.notice.isVisible() and self.notice.what == ALL_KEYS[0]:
+            self.notice.close_notice()
+        else:
+            self.notice.tell(*ALL_KEYS)
+
+    def escape(self) -> None:
+        if self._full:
+            self._swap_full()
+        super().escape()
+
+    # --- what is asked ----------------------------------------------------------------------
+
+    def _ask_value(self, due: Due, departure: str) -> None:
+        kind = spec_kind(self.progress, self.progress.sheet.tasks[due.task])
+
+        def look(text: str) -> str:
+            reading = read_value(self.progress, due.task, text)
+            said = reading.text + (f" = {reading.converted}" if reading.converted else "")
+            return f"{said}. {reading.outside}" if reading.outside else said
+
+        def take(text: str) -> None:
+            reading = read_value(self.progress, due.task, text)
+            if reading.outside and not departure:
+                self._ask_departure(
+                    f"{reading.outside} Record it all the same?",
+                    lambda reason: self._record_value(due.task, text, reason),
+                )
+            else:
+                self._record_value(due.task, text, departure)
+
+        self.ask.open(
+            f"{due.asks[:1].upper()}{due.asks[1:]}?",
+            f"Enter records {_what_kind(kind)}",
+            take,
+            check=look,
+        )
+
+    def _record_value(self, address: str, text: str, departure: str) -> None:
+        assert self.desk is not None
+        reading = read_value(self.progress, address, text)
+        self.desk.record("done", value_data(address, reading, departure))
+
+    def _ask_departure(self, question: str, then: Callable[[str], None]) -> None:
+        """Asked once: the deed differs from the sheet. The reason goes into the record."""
+        self.ask.open(
+            question,
+            "Enter records it as a departure, with your reason",
+            then,
+        )
+
+    def _end_wait(self, due: Due, departure: str) -> None:
+        left = seconds_left(self.progress, due.task) or 0
+        task = self.progress.sheet.tasks[due.task]
+        assert self.desk is not None
+        if left == 0:
+            self.desk.record(
+                "done", {**due.data, **({"departure": departure} if departure else {})}
+            )
+            return
+        total = wait_seconds(self.progress.sheet, task)  # type: ignore[arg-type]
+
+        def take(reason: str) -> None:
+            assert self.desk is not None
+            gone = total - (seconds_left(self.progress, due.task) or 0)
+            self.desk.record(
+                "done",
+                {"task": due.task, "value": f"{gone} s of {total} s", "departure": reason},
+            )
+
+        self._ask_departure(
+            f"{left // 60}:{left % 60:02d} of {total // 60}:{total % 60:02d} are left. "
+            "Why not wait?",
+            take,
+        )
+
+    def _ask_skip(self) -> None:
+        due = self.due()
+        if not due.task:
+            return
+        text = self.progress.sheet.tasks[due.task].text
+
+        def take(reason: str) -> None:
+            assert self.desk is not None
+            self.desk.record("skipped", {"task": due.task, "reason": reason})
+
+        self.ask.open(
+            f"Why is this skipped: {text}", "Enter records: skipped, with your reason", take
+        )
+
+    def _ask_note(self) -> None:
+        number = self.step_shown()
+
+        def take(text: str) -> None:
+            assert self.desk is not None
+            self.desk.record("note", {"step": number, "text": text})
+
+        self.ask.open(f"Note to step {number}", "Enter records the note", take)
+
+    def _ask_reading(self) -> None:
+        marks = [m for made in self.progress.marks.values() for m in made]
+        if not marks:
+            self.notice.tell("There is no torqued screw yet that a reading could belong to.")
+            return
+        last = max(marks, key=lambda m: m.event.seq)
+
+        def look(text: str) -> str:
+            amount = units.read(text, units.Kind.TORQUE)
+            return f"{amount.text} = {units.tell_converted(amount)}"
+
+        def take(text: str) -> None:
+            assert self.desk is not None
+            amount = units.read(text, units.Kind.TORQUE)
+            self.desk.record("reading", {"seq": last.event.seq, "reading": amount.text})
+
+        self.ask.open(
+            f"What did the wrench show at fastener {last.fastener}?",
+            "Enter records the reading",
+            take,
+            check=look,
+        )
+
+    def _record_turned(self) -> None:
+        assert self.desk is not None
+        due = self.due()
+        if due.trip is None or due.trip.one.kind != "check" or due.fastener is None:
+            self.notice.tell("T belongs to a check: it says that the screw turned.")
+            return
+        self.desk.record("mark", mark_data(self.progress, due.task, due.fastener, moved=True))
+
+    # --- another than the one due -----------------------------------------------------------
+
+    def _ask_other(self) -> None:
+        due = self.due()
+        if due.trip is not None and due.task:
+            task = self.progress.sheet.tasks[due.task]
+            assert isinstance(task, Torque)
+            order = self.progress.order_of(task)
+
+            def look(text: str) -> str:
+                if not text.isdigit() or not 1 <= int(text) <= len(order):
+                    raise Trouble(f"Write a number from 1 to {len(order)}.")
+                return ""
+
+            self.ask.open(
+                f"Which one was it? Its number in the order, 1 to {len(order)}",
+                "Enter takes that one",
+                lambda text: self._pick_fastener(order[int(text) - 1]),
+                check=look,
+            )
+            return
+        step = self.progress.sheet.steps[self.step_shown() - 1]
+        count = len(step.step.tasks)
+
+        def look_task(text: str) -> str:
+            if not text.isdigit() or not 1 <= int(text) <= count:
+                raise Trouble(f"Write a number from 1 to {count}.")
+            return step.step.tasks[int(text) - 1].text
+
+        self.ask.open(
+            f"Which task of step {step.number}? 1 to {count}",
+            "Enter takes that one",
+            lambda text: self._pick_task(f"{step.number}.{text}"),
+            check=look_task,
+        )
+
+    def _pick_fastener(self, number: int) -> None:
+        """A fastener was clicked or typed: records it, after one question if it is not due."""
+        if not self._may_record() or self.ask.is_open or unread_cautions(self.progress):
+            return
+        due = self.due()
+        found = self._torque_shown(self.step_shown(), due)
+        if found is None:
+            return
+        address = found[0]
+        assert self.desk is not None
+        try:
+            data = mark_data(self.progress, address, number)
+        except Trouble as trouble:
+            self.notice.tell_trouble(trouble)
+            return
+        if due.act == "acknowledge":
+            self.notice.tell("Read the caution first: Space records that you have.")
+            return
+        question = out_of_turn(self.progress, address, number)
+        if not question:
+            self._do(due)
+            return
+        self._ask_departure(
+            f"{question} Why?",
+            lambda reason: self.desk.record("mark", {**data, "departure": reason}),  # type: ignore[union-attr]
+        )
+
+    def _pick_task(self, address: str) -> None:
+        """A task was clicked or typed: does it, after one question if it is not due."""
+        if not self._may_record() or self.ask.is_open or unread_cautions(self.progress):
+            return
+        if address in self.progress.outcomes:
+            self.notice.tell(
+                "This task is recorded already.", next="Backspace takes back what came last."
+            )
+            return
+        due = due_for(self.progress, address)
+        question = out_of_turn(self.progress, address)
+        if not question:
+            self._do(self.due())
+            return
+        if due.act == "acknowledge":
+            self._do(due)
+            return
+        self._ask_departure(
+            f"{question} Why?", lambda reason: self._do(due_for(self.progress, address), reason)
+        )
+
+    # --- photos -----------------------------------------------------------------------------
+
+    def _open_photo_dialog(self) -> list[str]:
+        names, _ = QFileDialog.getOpenFileNames(
+            self,
+            "Photos for this step",
+            str(Path.home()),
+            "Pictures (*.jpg *.jpeg *.png *.webp *.tif *.tiff *.bmp)",
+        )
+        return names
+
+    def _take_photo(self, address: str) -> None:
+        number = self.due().step if address else self.step_shown()
+        for path in self.choose_photos():
+            self.add_photo.emit(path, number, address)
+
+
+def _tell_when(moment: datetime) -> str:
+    now = datetime.now(moment.tzinfo)
+    clock = moment.strftime("%H:%M")
+    days = (now.date() - moment.date()).days
+    if days == 0:
+        return f"today at {clock}"
+    if days == 1:
+        return f"yesterday at {clock}"
+    return f"on {moment.day} {moment.strftime('%B %Y')} at {clock}"
+
+
+def _what_kind(kind: units.Kind) -> str:
+    return {
+        units.Kind.VOLUME: "the amount",
+        units.Kind.TEMPERATURE: "the temperature",
+        units.Kind.TIME: "the time",
+    }.get(kind, "the reading")

@@ -142,7 +142,8 @@ def load_sheet(
         packing = find_packing(path)
         raw = packing.read_sheet()
     except Trouble as fault:
-        raise refuse([fault], str(path)) from None
+        placed = Trouble(fault.what, fault.where or str(path), fault.next)
+        raise refuse([placed], str(path)) from None
     sheet, places, faults = _read(raw, SHEET_NAME, str(path), report)
     faults += _find_picture_faults(sheet, places, packing, report)
     if faults:

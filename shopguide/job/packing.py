@@ -436,11 +436,12 @@ def _open_regular(path: Path) -> Iterator[io.BufferedReader]:
         handle = os.open(path, flags)
     except (OSError, ValueError) as fault:
         raise Trouble(*_tell_os(fault, path.name)) from None
+    mode = os.fstat(handle).st_mode
+    if not stat.S_ISREG(mode):
+        os.close(handle)
+        kind = "a folder" if stat.S_ISDIR(mode) else "a device or a pipe"
+        raise Trouble(
+            f"{path.name} is {kind}, not a file.", str(path), "Put the file itself there."
+        )
     with open(handle, "rb") as file:
-        mode = os.fstat(handle).st_mode
-        if not stat.S_ISREG(mode):
-            kind = "a folder" if stat.S_ISDIR(mode) else "a device or a pipe"
-            raise Trouble(
-                f"{path.name} is {kind}, not a file.", str(path), "Put the file itself there."
-            )
         yield file

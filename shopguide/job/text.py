@@ -204,7 +204,7 @@ def _clean(data: Any, where: str) -> list[Oddity]:
     todo: list[tuple[Any, Path]] = [(data, ())]
     while todo:
         holder, path = todo.pop()
-        if len(path) > MOST_LEVELS:
+        if len(path) >= MOST_LEVELS:
             raise _too_deep(where)
         if isinstance(holder, dict):
             objects += 1

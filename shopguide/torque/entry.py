@@ -30,32 +30,32 @@ def _check_signs(text: str) -> str:
 
 Line = Annotated[
     str,
-    BeforeValidator(_normalise),
     StringConstraints(min_length=1, max_length=200, pattern=r"^[^\n]*$"),
+    BeforeValidator(_normalise),
     AfterValidator(_check_signs),
 ]
 """A short text on one line: a title, a name, a figure."""
 
 Prose = Annotated[
     str,
-    BeforeValidator(_normalise),
     StringConstraints(max_length=4000),
+    BeforeValidator(_normalise),
     AfterValidator(_check_signs),
 ]
 """A longer text; may be empty and may have several lines."""
 
 Name = Annotated[
     str,
-    BeforeValidator(_normalise),
     StringConstraints(min_length=1, max_length=80, pattern=r"^[^\n]*$"),
+    BeforeValidator(_normalise),
     AfterValidator(_check_signs),
 ]
 """What other places in the sheet refer to: a spec, a pattern, an open item, a fastener."""
 
 Instruction = Annotated[
     str,
-    BeforeValidator(_normalise),
     StringConstraints(min_length=1, max_length=400),
+    BeforeValidator(_normalise),
     AfterValidator(_check_signs),
 ]
 """What a task tells to do; it may have several lines."""

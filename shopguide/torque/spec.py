@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Self
 
-from pydantic import model_validator
+from pydantic import ValidationInfo, field_validator, model_validator
 
 from shopguide.torque import units
 from shopguide.torque.entry import Entry, Line, Name, Prose
@@ -50,15 +50,19 @@ class Spec(Entry):
     note: Prose = ""
     source: Source = Source()
 
+    @field_validator("value", "low", "high")
+    @classmethod
+    def _read_figure(cls, text: str | None, info: ValidationInfo) -> str | None:
+        # Without a kind there is nothing to read it as; that the kind is wrong is told anyway.
+        if text is not None and "kind" in info.data:
+            try:
+                units.read(text, info.data["kind"])
+            except units.UnitTrouble as trouble:
+                raise ValueError(str(trouble)) from trouble
+        return text
+
     @model_validator(mode="after")
-    def _read_figures(self) -> Self:
-        for label in ("value", "low", "high"):
-            text = getattr(self, label)
-            if text is not None:
-                try:
-                    units.read(text, self.kind)
-                except units.UnitTrouble as trouble:
-                    raise ValueError(f"{label}: {trouble}") from trouble
+    def _compare_figures(self) -> Self:
         if self.tolerance is not None:
             self._read_tolerance()
         low, high = self.limits()

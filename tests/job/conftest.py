@@ -1,12 +1,18 @@
-"""A compact valid sheet that uses every kind of task, spec, pattern and mark."""
+"""What the tests of job sheets stand on: one compact sheet that uses every kind of task, spec,
+pattern and mark, and pictures to go with it.
+
+The fixtures hand out functions, so that a test may ask more than once.
+"""
 
 from __future__ import annotations
 
 import copy
 import io
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
 from PIL import Image
 
 _SHEET: dict[str, Any] = {
@@ -213,34 +219,49 @@ _SHEET: dict[str, Any] = {
 }
 
 
-def make_sheet() -> dict[str, Any]:
-    """The data of the sheet, to be changed at will."""
-    return copy.deepcopy(_SHEET)
+@pytest.fixture(scope="session")
+def make_sheet() -> Callable[[], dict[str, Any]]:
+    """Gives the data of the sheet, to be changed at will."""
+    return lambda: copy.deepcopy(_SHEET)
 
 
-def make_jpeg(width: int = 64, height: int = 48, **options: Any) -> bytes:
-    """A small JPEG with a slope of grey, so that its corners can be told apart."""
+@pytest.fixture(scope="session")
+def make_jpeg() -> Callable[..., bytes]:
+    """Gives a small JPEG, dark above and light below, so that its corners can be told apart."""
+    return _make_jpeg
+
+
+@pytest.fixture(scope="session")
+def make_png() -> Callable[..., bytes]:
+    """Gives a small red PNG."""
+    return _make_png
+
+
+@pytest.fixture(scope="session")
+def lay_folder() -> Callable[[Path, bytes], Path]:
+    """Lays a sheet's folder with this job.json and the pictures of the sheet."""
+    return _lay_folder
+
+
+def _make_jpeg(width: int = 64, height: int = 48, **options: Any) -> bytes:
     image = Image.linear_gradient("L").resize((width, height)).convert("RGB")
-    return save_image(image, "JPEG", **options)
+    return _save(image, "JPEG", **options)
 
 
-def make_png(width: int = 32, height: int = 24, **options: Any) -> bytes:
-    """A small PNG."""
-    return save_image(Image.new("RGB", (width, height), (200, 30, 30)), "PNG", **options)
+def _make_png(width: int = 32, height: int = 24, **options: Any) -> bytes:
+    return _save(Image.new("RGB", (width, height), (200, 30, 30)), "PNG", **options)
 
 
-def save_image(image: Image.Image, kind: str, **options: Any) -> bytes:
-    """An image as the bytes of a file."""
+def _save(image: Image.Image, kind: str, **options: Any) -> bytes:
     out = io.BytesIO()
     image.save(out, kind, **options)
     return out.getvalue()
 
 
-def lay_folder(folder: Path, text: bytes) -> Path:
-    """A sheet's folder with this job.json and the pictures of the sample sheet."""
+def _lay_folder(folder: Path, text: bytes) -> Path:
     photos = folder / "photos"
     photos.mkdir(parents=True)
     (folder / "job.json").write_bytes(text)
-    (photos / "cover.jpg").write_bytes(make_jpeg())
-    (photos / "drain.png").write_bytes(make_png())
+    (photos / "cover.jpg").write_bytes(_make_jpeg())
+    (photos / "drain.png").write_bytes(_make_png())
     return folder

@@ -163,8 +163,8 @@ class Card(QScrollArea):
             self.verticalScrollBar().setValue(0)
         else:
             below = row.mapTo(self.widget(), row.rect().bottomLeft()).y()
-            over = below + round(26 * self._factor) - self.viewport().height()
-            self.verticalScrollBar().setValue(max(0, over))
+            over = below + round(6 * self._factor) - self.viewport().height()
+            self.verticalScrollBar().setValue(over + round(24 * self._factor) if over > 0 else 0)
         self._show_more()
 
     def _show_more(self) -> None:

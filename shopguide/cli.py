@@ -1,0 +1,547 @@
+"""The verbs of the command line: each prints what it found and answers with an exit code."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from shopguide import __version__
+from shopguide.errors import SheetTrouble, Trouble
+
+# Whatever is large (pydantic, pint, the record, the paper) is imported inside the verb that wants
+# it, so that the small verbs answer at once.
+if TYPE_CHECKING:
+    from shopguide.bolts.order import Order
+    from shopguide.bolts.pattern import Pattern
+    from shopguide.job.files import OpenedSheet
+    from shopguide.job.model import Sheet
+    from shopguide.paper.identity import Identity
+
+GOOD, WANTING, CANNOT = 0, 1, 2
+"""Exit codes: all well; the thing looked at is found wanting; the verb could not be carried out."""
+
+PASSPHRASE_VARIABLE = "SHOPGUIDE_PASSPHRASE"
+SAMPLE = "sample_jobs/gearbox_sump_cover"
+
+HELP = f"""\
+verbs:
+  review SHEET                     what is wrong with a job sheet, before anyone works from it
+  order SHEET [--pattern NAME]     tightening order and passes of its patterns
+  order --circle N                 the order for N fasteners on a circle
+  order --points FILE.csv          the order for any positions (number,x_mm,y_mm)
+  rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
+  export RECORD --out FILE.pdf     the signed PDF of a record
+  verify FILE                      checks a PDF or a record file
+
+"shopguide VERB --help" tells more. Exit code: 0 good, 1 found wanting, 2 cannot run.
+
+examples:
+  shopguide                                  the window
+  shopguide {SAMPLE}   the window, with the sample job sheet
+  shopguide review {SAMPLE}
+  shopguide order {SAMPLE} --pattern cover
+  shopguide order --circle 12 --json
+  shopguide rehearse {SAMPLE} --out rehearsal
+  shopguide verify service.pdf --remember "Anna's workshop"
+
+A sheet is a folder with a job.json, or the same zipped. A file that has the name of a verb is
+opened as ./review.
+"""
+
+
+class _Words(argparse.ArgumentParser):
+    """A parser whose complaints are Troubles like all others."""
+
+    def error(self, message: str) -> NoReturn:
+        raise Trouble(
+            f"{message[:1].upper()}{message[1:]}.",
+            where=f"command line of {self.prog}",
+            next=f'"{self.prog} --help" shows what can be written.',
+        )
+
+
+def run(
+    words: Sequence[str],
+    *,
+    open_window: Callable[[Path | None], int],
+    rehearse: Callable[[Path, Path], list[Path]],
+    write_log: Callable[[BaseException], Path | None],
+) -> int:
+    """Carry out a command line; returns its exit code and raises nothing.
+
+    open_window and rehearse are the window's own; write_log takes what nobody expected.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            # A terminal that lacks a sign of the trade shows another one and does not end it all.
+            stream.reconfigure(errors="replace")
+    verbs: dict[str, Callable[[argparse.Namespace], int]] = {
+        "review": review,
+        "order": order,
+        "rehearse": lambda given: run_rehearsal(given, rehearse),
+        "export": export,
+        "verify": verify,
+    }
+    try:
+        if words and words[0] in verbs:
+            given = _make_verb_parser(words[0]).parse_args(list(words[1:]))
+            code = verbs[words[0]](given)
+            sys.stdout.flush()
+            return code
+        given = _make_parser().parse_args(list(words))
+        if given.path is not None and not given.path.exists():
+            raise Trouble(
+                "There is neither a verb nor a file of this name.",
+                where=str(given.path),
+                next=f"Check the name, or write one of the verbs {', '.join(verbs)}.",
+            )
+        return open_window(given.path)
+    except Trouble as trouble:
+        tell(trouble)
+        return CANNOT
+    except SystemExit as end:  # argparse, after --help and --version
+        return end.code if isinstance(end.code, int) else GOOD
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # Whoever read our words has gone; Python must not complain of it once more at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CANNOT
+    except Exception as fault:
+        path = write_log(fault)
+        where = f" The details are in {path}." if path is not None else ""
+        print(f"shopguide met a fault of its own and stopped.{where}", file=sys.stderr)
+        return CANNOT
+
+
+def tell(trouble: Trouble) -> None:
+    """Print a trouble on standard error: where, what happened, what to do next."""
+    lines = [f"{trouble.where}: {trouble.what}" if trouble.where else trouble.what]
+    if isinstance(trouble, SheetTrouble):
+        lines += [f"  - {fault}" for fault in trouble.troubles]
+    if trouble.next:
+        lines.append(trouble.next)
+    print("\n".join(lines), file=sys.stderr)
+
+
+# --- the command line ---------------------------------------------------------------------------
+
+
+def _make_parser() -> argparse.ArgumentParser:
+    parser = _Words(
+        prog="shopguide",
+        usage="shopguide [PATH]\n       shopguide VERB ...",
+        description="A job sheet for a cover with many small screws: followed, torqued, signed.",
+        epilog=HELP,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "path", nargs="?", type=Path, metavar="PATH", help="a job sheet or a record to open"
+    )
+    parser.add_argument("--version", action="version", version=f"shopguide {__version__}")
+    return parser
+
+
+def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
+    about, fill = {
+        "review": ("Tells what is wrong with a job sheet.", _fill_review),
+        "order": (
+            "Tells the tightening order, and the passes where there is a sheet.",
+            _fill_order,
+        ),
+        "rehearse": ("Works a job sheet through by itself, in the real window.", _fill_rehearse),
+        "export": ("Writes the signed PDF of a record.", _fill_export),
+        "verify": (
+            "Checks a signed PDF or a record file, and says no more than it saw.",
+            _fill_verify,
+        ),
+    }[verb]
+    parser = _Words(prog=f"shopguide {verb}", description=about)
+    fill(parser)
+    return parser
+
+
+def _fill_review(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("--json", action="store_true", help="print the findings as JSON")
+    parser.epilog = f"example: shopguide review {SAMPLE}"
+
+
+def _fill_order(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheet", type=Path, nargs="?", metavar="SHEET")
+    parser.add_argument("--pattern", metavar="NAME", help="only this pattern of the sheet")
+    parser.add_argument("--circle", type=int, metavar="N", help="N fasteners on a circle")
+    parser.add_argument(
+        "--points", type=Path, metavar="FILE.csv", help="positions: number,x_mm,y_mm on each line"
+    )
+    parser.add_argument("--json", action="store_true", help="print the order as JSON")
+    parser.epilog = "example: shopguide order --circle 12"
+
+
+def _fill_rehearse(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
+    parser.epilog = f"example: shopguide rehearse {SAMPLE} --out rehearsal"
+
+
+def _fill_export(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("record", type=Path, metavar="RECORD")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE.pdf")
+    parser.add_argument("--page", choices=("A4", "Letter"), default="A4")
+    parser.add_argument("--prices", action="store_true", help="print the prices of the parts")
+    parser.add_argument("--name", help="your name in the key, when this makes the first one")
+    parser.epilog = (
+        "The key that signs is made at its first use. Where no keyring keeps it, its passphrase "
+        f"is taken from {PASSPHRASE_VARIABLE} or asked for."
+    )
+
+
+def _fill_verify(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="a PDF or a record file")
+    parser.add_argument("--json", action="store_true", help="print the verdict as JSON")
+    parser.add_argument(
+        "--remember", metavar="NAME", help="keep the PDF's key as seen, under this name"
+    )
+
+
+# --- review and order ---------------------------------------------------------------------------
+
+
+def review(given: argparse.Namespace) -> int:
+    """Print the findings about a sheet; WANTING where something stops work or wants an answer."""
+    from shopguide.review.findings import find_in_trouble, review_sheet
+
+    path = _find_file(given.sheet)
+    try:
+        opened = _load(path)
+    except SheetTrouble as trouble:
+        title, findings = path.name, find_in_trouble(trouble)
+    else:
+        title, findings = opened.sheet.title, review_sheet(opened.sheet)
+    if given.json:
+        _print_json({"sheet": title, "findings": [finding.as_dict() for finding in findings]})
+    else:
+        print(f"{title}: {_tell_count(len(findings))}")
+        for finding in findings:
+            print(f"\n{finding.tell()}")
+    return WANTING if any(finding.severity != "hint" for finding in findings) else GOOD
+
+
+def order(given: argparse.Namespace) -> int:
+    """Print the order of a sheet's patterns, of a circle, or of a table of positions."""
+    ways = [w for w in (given.sheet, given.circle, given.points) if w is not None]
+    if len(ways) != 1 or (given.pattern is not None and given.sheet is None):
+        raise Trouble(
+            "An order is found for a sheet, for --circle, or for --points: exactly one of them; "
+            "--pattern belongs to a sheet.",
+            where="command line of shopguide order",
+            next=f'Write for instance "shopguide order {SAMPLE}".',
+        )
+    if given.sheet is not None:
+        return _order_of_sheet(given)
+    from shopguide.bolts.order import compute_order
+    from shopguide.bolts.pattern import MOST_FASTENERS, Circle
+    from shopguide.bolts.positions import read_points
+
+    if given.circle is not None:
+        if not 1 <= given.circle <= MOST_FASTENERS:
+            raise Trouble(
+                f"A circle of {given.circle} fasteners cannot be put in order.",
+                where="--circle",
+                next=f"Write a number from 1 to {MOST_FASTENERS}.",
+            )
+        seats = Circle(count=given.circle, diameter_mm=100).points()
+        points = [(number, x, y) for number, (x, y) in enumerate(seats, 1)]
+        said = f"circle of {given.circle}, numbered clockwise"
+    else:
+        points = read_points(given.points)
+        said = f"{given.points.name}, {len(points)} fasteners"
+    numbers = compute_order(points)
+    if given.json:
+        _print_json({"order": list(numbers), "by": "computed"})
+    else:
+        print(f"{said}: computed order\n{_list(numbers)}")
+    return GOOD
+
+
+def _order_of_sheet(given: argparse.Namespace) -> int:
+    from shopguide.bolts.order import find_order
+
+    sheet = _load(_find_file(given.sheet)).sheet
+    patterns = [p for p in sheet.patterns if given.pattern in (None, p.name)]
+    if not patterns:
+        names = ", ".join(p.name for p in sheet.patterns)
+        raise Trouble(
+            f'The sheet has no pattern "{given.pattern}".'
+            if names
+            else "The sheet has no pattern.",
+            where=str(given.sheet),
+            next=f"It has: {names}."
+            if names
+            else "Give it a pattern, or use --circle or --points.",
+        )
+    found = [(pattern, find_order(pattern)) for pattern in patterns]
+    if given.json:
+        plain = [_describe_pattern(sheet, pattern, tightening) for pattern, tightening in found]
+        _print_json(plain[0] if given.pattern else {**plain[0], "patterns": plain})
+        return GOOD
+    for index, (pattern, tightening) in enumerate(found):
+        print(("\n" if index else "") + f"{pattern.title} ({pattern.name}): {tightening.tell()}")
+        print(_list(tightening.numbers))
+        if pattern.order_source:
+            print(f"source: {pattern.order_source}")
+        for told in _list_passes(sheet, pattern, tightening):
+            print(f"{told['where']}:")
+            for one in told["passes"]:
+                print(f"  pass {one['pass']}: {one['tell']}: {_list(one['order'])}")
+    return GOOD
+
+
+def _describe_pattern(sheet: Sheet, pattern: Pattern, order: Order) -> dict[str, Any]:
+    return {
+        "pattern": pattern.name,
+        "order": list(order.numbers),
+        "by": order.by,
+        "tasks": _list_passes(sheet, pattern, order),
+    }
+
+
+def _list_passes(sheet: Sheet, pattern: Pattern, order: Order) -> list[dict[str, Any]]:
+    """Each torque task on the pattern, with its passes and the way that each of them goes."""
+    from shopguide.bolts.order import travel
+    from shopguide.job.model import Torque
+
+    told = []
+    for address, task in sheet.tasks.items():
+        if not isinstance(task, Torque) or task.pattern != pattern.name:
+            continue
+        place = sheet.step_of(address)
+        passes = []
+        for number, one in enumerate(task.schedule, 1):
+            name = task.spec_of(one)
+            figure = sheet.spec(name).tell() if name else ""
+            passes.append(
+                {
+                    "pass": number,
+                    "kind": one.kind,
+                    "tell": f"{one.tell()}, {figure}" if figure else one.tell(),
+                    "order": list(travel(order, pattern, one.travel)),
+                }
+            )
+        told.append(
+            {
+                "task": address,
+                "where": f"step {place.number}, '{place.step.title}'",
+                "passes": passes,
+            }
+        )
+    return told
+
+
+# --- rehearse, export, verify -------------------------------------------------------------------
+
+
+def run_rehearsal(given: argparse.Namespace, rehearse: Callable[[Path, Path], list[Path]]) -> int:
+    """Rehearse a sheet and name the files that came of it."""
+    files = rehearse(_find_file(given.sheet), given.out)
+    print("The rehearsal is over. It left:")
+    for path in files:
+        print(f"  {path}")
+    return GOOD
+
+
+def export(given: argparse.Namespace) -> int:
+    """Write the signed PDF of a record."""
+    from datetime import UTC, datetime
+
+    from shopguide.job.files import read_sheet
+    from shopguide.paper import identity as keys
+    from shopguide.paper.make import make_paper, request_from, sign_and_write
+    from shopguide.record.file import RecordFile
+    from shopguide.work.progress import fold
+
+    path = _find_file(given.record)
+    record = RecordFile.open(path, read_only=True)
+    try:
+        sheet = read_sheet(record.sheet_raw(), where=path.name)
+        progress = fold(sheet, record.events())
+        name = given.name or ""
+        if not name and progress.signed is not None:
+            name = str(progress.signed.data.get("name", ""))
+        name = name or str(progress.laid_out.get("person", ""))
+        # A rehearsal must never carry the owner's own signature.
+        identity = keys.throwaway_identity("REHEARSAL") if progress.rehearsal else _get_key(name)
+        now = datetime.now(UTC)
+        request = request_from(
+            record,
+            sheet,
+            page=given.page,
+            made_at=now,
+            program=f"shopguide {__version__}",
+            fingerprint=keys.tell_fingerprint(identity.fingerprint),
+            **({"prices": True} if given.prices else {}),
+        )
+        sign_and_write(
+            make_paper(request), identity, given.out, reason="own record of work", signed_at=now
+        )
+    finally:
+        record.close()
+    print(f"Written and signed: {given.out}")
+    if progress.signed is None:
+        print("The record itself is not signed off yet; the paper says so.")
+    print(f"Key: {keys.tell_fingerprint(identity.fingerprint)}")
+    return GOOD
+
+
+def _get_key(name: str) -> Identity:
+    """The owner's key, made if there is none yet."""
+    from shopguide import places
+    from shopguide.paper import identity as keys
+
+    folder = places.identity_folder()
+    new = not keys.exists(folder)
+    if new and not name:
+        raise Trouble(
+            "The key that signs is made now, and it needs your name.",
+            where="command line of shopguide export",
+            next='Write --name "Your Name".',
+        )
+    passphrase = _ask_passphrase(new) if keys.needs_passphrase(folder) else None
+    if not new:
+        return keys.open_identity(folder, passphrase)
+    return keys.make_identity(folder, name, passphrase)
+
+
+def _ask_passphrase(new: bool) -> str:
+    given = os.environ.get(PASSPHRASE_VARIABLE, "")
+    if given:
+        return given
+    if sys.stdin is None or not sys.stdin.isatty():
+        raise Trouble(
+            "The key that signs is kept under a passphrase, and no terminal is here to ask for it.",
+            where="shopguide export",
+            next=f"Put it into the environment variable {PASSPHRASE_VARIABLE}.",
+        )
+    from getpass import getpass
+
+    if not new:
+        return getpass("Passphrase of your key: ")
+    first = getpass("Choose a passphrase for your new key (without it the key is lost): ")
+    if getpass("The passphrase once more: ") != first:
+        raise Trouble("The two passphrases differ.", where="shopguide export", next="Start again.")
+    return first
+
+
+def verify(given: argparse.Namespace) -> int:
+    """Say what can be said of a PDF or a record file."""
+    path = _find_file(given.file)
+    head = _read_head(path)
+    if head.startswith(b"SQLite format 3\0"):
+        return _verify_record(path, given)
+    if b"%PDF-" in head:
+        return _verify_paper(path, given)
+    raise Trouble(
+        "The file is neither a PDF nor a record.",
+        where=str(path),
+        next="Give a PDF that shopguide wrote, or a file that ends in .shopguide.",
+    )
+
+
+def _verify_record(path: Path, given: argparse.Namespace) -> int:
+    from shopguide.record.file import verify_record
+
+    if given.remember is not None:
+        raise Trouble(
+            "A record file carries no key that could be remembered.",
+            where=str(path),
+            next="Give the signed PDF with --remember.",
+        )
+    verdict = verify_record(path)
+    if given.json:
+        _print_json(verdict.as_dict())
+    else:
+        print(verdict.tell())
+    return GOOD if verdict.good else WANTING
+
+
+def _verify_paper(path: Path, given: argparse.Namespace) -> int:
+    from datetime import UTC, datetime
+
+    from shopguide import places
+    from shopguide.paper import known_keys
+    from shopguide.paper.verify import verify_paper
+
+    folder = places.identity_folder()
+    verdict = verify_paper(_read(path), known_keys.read_known(folder))
+    if given.json:
+        _print_json(verdict.as_dict())
+    else:
+        print(verdict.tell())
+    if given.remember is not None:
+        if not verdict.fingerprint:
+            raise Trouble(
+                "There is no key in this paper that could be remembered.",
+                where=str(path),
+                next="Ask for a signed one.",
+            )
+        known_keys.remember(folder, verdict.fingerprint, given.remember, datetime.now(UTC))
+        print(f"This key is remembered as: {given.remember}", file=sys.stderr)
+    return GOOD if verdict.good else WANTING
+
+
+# --- files and words ----------------------------------------------------------------------------
+
+
+def _find_file(path: Path) -> Path:
+    if not path.exists():
+        raise Trouble(
+            "There is nothing of this name.", where=str(path), next="Check the name and the folder."
+        )
+    return path
+
+
+def _load(path: Path) -> OpenedSheet:
+    from shopguide.job.files import load_sheet
+
+    return load_sheet(path)
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise Trouble(
+            f"The file cannot be read ({error.strerror or error}).",
+            where=str(path),
+            next="Check that it is a file and that you may read it.",
+        ) from None
+
+
+def _read_head(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            return file.read(1024)
+    except OSError as error:
+        raise Trouble(
+            f"The file cannot be read ({error.strerror or error}).",
+            where=str(path),
+            next="Check that it is a file and that you may read it.",
+        ) from None
+
+
+def _print_json(data: Any) -> None:
+    # Plain ASCII, so that it reads the same whatever the terminal takes the bytes for.
+    print(json.dumps(data))
+
+
+def _list(numbers: Sequence[int]) -> str:
+    return " ".join(str(number) for number in numbers)
+
+
+def _tell_count(count: int) -> str:
+    return "no findings" if not count else f"{count} finding{'s' if count > 1 else ''}"

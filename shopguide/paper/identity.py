@@ -81,6 +81,11 @@ def needs_passphrase(folder: Path) -> bool:
     return _find_keyring() is None
 
 
+def has_keyring() -> bool:
+    """True where the operating system keeps secrets for us; else a passphrase is needed."""
+    return _find_keyring() is not None
+
+
 def make_identity(
     folder: Path, name: str, passphrase: str | None = None, *, scrypt_n: int = SCRYPT_N
 ) -> Identity:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import logging
 import re
 from collections.abc import Callable
@@ -16,7 +17,8 @@ from shopguide import __version__, places
 from shopguide.errors import RecordTrouble, Trouble
 from shopguide.job.files import OpenedSheet, load_sheet, read_sheet
 from shopguide.job.picture import take_in
-from shopguide.record.file import RecordFile, RecordLocked, look_into
+from shopguide.record.file import RecordFile
+from shopguide.record.lock import RecordLocked
 from shopguide.window.background import Errand, Runner
 from shopguide.window.desk import Desk
 from shopguide.window.job_line import JobLine
@@ -348,8 +350,6 @@ def make_record(opened: OpenedSheet, *, rehearsal: bool, folder: Path | None = N
     for name in opened.names():
         picture = take_in(opened.photo_bytes(name))
         photos.append((name, picture.original, picture.paper, picture.width, picture.height))
-    import hashlib
-
     first = {
         "program": f"shopguide {__version__}",
         "sheet_sha256": hashlib.sha256(opened.raw).hexdigest(),
@@ -362,6 +362,3 @@ def make_record(opened: OpenedSheet, *, rehearsal: bool, folder: Path | None = N
         if not path.exists():
             return RecordFile.create(path, opened.raw, photos, first)
     raise RecordTrouble("There are too many records of this name.", where=str(folder))
-
-
-__all__ = ["Frame", "look_into", "make_record"]

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from shopguide import places
-from shopguide.record.file import Summary, look_into
+from shopguide.record.summary import Summary, look_into
 
 GO_ON, SHEETS, FINISHED = "Go on", "Job sheets", "Finished"
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QLocale, Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent
@@ -19,22 +19,28 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from shopguide import __version__, places
 from shopguide.errors import Trouble
-from shopguide.paper import identity as keys
-from shopguide.paper.contents import OWN_STATEMENT, tell_findings
-from shopguide.paper.make import make_paper, request_from, sign_and_write
+from shopguide.paper.findings import tell_findings
 from shopguide.window.background import Errand, Runner
 from shopguide.window.desk import Desk
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
+from shopguide.window.paper_desk import (
+    find_key_state,
+    get_identity,
+    make_draft,
+    write_signed,
+)
 from shopguide.window.paper_view import PaperView
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.window.signature_pad import SignaturePad
 from shopguide.window.tick_row import TickRow
-from shopguide.work.events import Event
+from shopguide.work.events import OWN_STATEMENT, Event
 from shopguide.work.ledger import list_departures, list_items, list_missing, still_open
+
+if TYPE_CHECKING:
+    from shopguide.paper.identity import Identity
 
 
 class SignOffPlace(Place):
@@ -45,7 +51,7 @@ class SignOffPlace(Place):
     def __init__(self, look: Look, factor: float = 1.0, *, runner: Runner) -> None:
         super().__init__(look, factor)
         self._runner = runner
-        self.rehearsal_identity: keys.Identity | None = None
+        self.rehearsal_identity: Identity | None = None
         self.choose_path: Callable[[str], str] = self._open_path_dialog
         self.written: Path | None = None
         self.page = "Letter" if QLocale().territory() in LETTER_LANDS else "A4"
@@ -345,15 +351,11 @@ class SignOffPlace(Place):
         record, sheet, page = desk.record_file, desk.sheet, self.page
         errand = Errand("Making the paper", self)
 
-        def work(errand: Errand) -> bytes:
-            request = request_from(
-                record, sheet, page=page, made_at=datetime.now(UTC), program=PROGRAM
-            )
-            return make_paper(request, progress=errand.tell, cancelled=errand.is_cancelled)
-
         errand.done.connect(self.paper.show_pdf)
         errand.failed.connect(lambda trouble: self.paper.tell(str(trouble)))
-        self._preview = self._runner.run(errand, work)
+        self._preview = self._runner.run(
+            errand, lambda errand: make_draft(errand, record, sheet, page)
+        )
 
     def _open_path_dialog(self, suggested: str) -> str:
         name, _ = QFileDialog.getSaveFileName(self, "Write the PDF", suggested, "PDF (*.pdf)")
@@ -367,33 +369,23 @@ class SignOffPlace(Place):
         if not name:
             return
         path = Path(name)
-        if self.rehearsal_identity is not None:
-            self._write(path, lambda: self._rehearsal_key())
-            return
-        folder = places.identity_folder()
         person = str(desk.progress.laid_out.get("person", "")) or "not named"
         if desk.progress.signed is not None:
             person = str(desk.progress.signed.data["name"])
-        if not keys.exists(folder):
-            if keys.has_keyring():
-                self._write(path, lambda: keys.make_identity(folder, person))
-            else:
-                self._ask_new_passphrase(path, folder, person)
-        elif keys.needs_passphrase(folder):
+        needed = "nothing" if self.rehearsal_identity is not None else find_key_state()
+        if needed == "new passphrase":
+            self._ask_new_passphrase(path, person)
+        elif needed == "passphrase":
             self.ask.open(
                 "Your passphrase, for the key that signs",
                 "Enter signs the PDF",
-                lambda text: self._write(path, lambda: keys.open_identity(folder, text)),
+                lambda text: self._write(path, person, text),
                 hidden=True,
             )
         else:
-            self._write(path, lambda: keys.open_identity(folder))
+            self._write(path, person, None)
 
-    def _rehearsal_key(self) -> keys.Identity:
-        assert self.rehearsal_identity is not None
-        return self.rehearsal_identity
-
-    def _ask_new_passphrase(self, path: Path, folder: Path, person: str) -> None:
+    def _ask_new_passphrase(self, path: Path, person: str) -> None:
         def long_enough(text: str) -> str:
             if len(text) < 8:
                 raise Trouble("A passphrase needs at least 8 characters.")
@@ -408,7 +400,7 @@ class SignOffPlace(Place):
             self.ask.open(
                 "The passphrase once more",
                 "Enter makes your key and signs the PDF",
-                lambda text: self._write(path, lambda: keys.make_identity(folder, person, text)),
+                lambda text: self._write(path, person, text),
                 check=same,
                 hidden=True,
             )
@@ -421,27 +413,16 @@ class SignOffPlace(Place):
             hidden=True,
         )
 
-    def _write(self, path: Path, get_identity: Callable[[], keys.Identity]) -> None:
+    def _write(self, path: Path, person: str, passphrase: str | None) -> None:
         desk = self.desk
         assert desk is not None and desk.record_file is not None
         record, sheet, page = desk.record_file, desk.sheet, self.page
+        throwaway = self.rehearsal_identity
         errand = Errand(f"Writing {path.name}", self)
 
         def work(errand: Errand) -> bytes:
-            identity = get_identity()
-            now = datetime.now(UTC)
-            request = request_from(
-                record,
-                sheet,
-                page=page,
-                made_at=now,
-                program=PROGRAM,
-                fingerprint=keys.tell_fingerprint(identity.fingerprint),
-            )
-            pdf = make_paper(request, progress=errand.tell, cancelled=errand.is_cancelled)
-            errand.tell("signing")
-            sign_and_write(pdf, identity, path, reason="own record of work", signed_at=now)
-            return path.read_bytes()
+            identity = throwaway or get_identity(person, passphrase)
+            return write_signed(errand, record, sheet, page, path, identity)
 
         def done(data: bytes) -> None:
             self.written = path
@@ -454,7 +435,6 @@ class SignOffPlace(Place):
         self._runner.run(errand, work)
 
 
-PROGRAM = f"shopguide {__version__}"
 LETTER_LANDS = (
     QLocale.Country.UnitedStates,
     QLocale.Country.Canada,

@@ -56,3 +56,9 @@ def tell_moment(moment: datetime | None = None) -> str:
     """The moment (now if none) as events store it: 2031-05-04T09:30:00.000Z."""
     moment = (moment or datetime.now(UTC)).astimezone(UTC)
     return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"
+
+OWN_STATEMENT = (
+    "I did the work described here and entered these values myself. This is my own record. "
+    "It is no inspection and no approval by an authority or a workshop."
+)
+"""What the person states by signing; kept in the signed event as it was shown."""

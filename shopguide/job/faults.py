@@ -108,7 +108,7 @@ class Places:
                     words.append(_cut_text(part))
                 elif part not in _ENTRIES and part not in ("steps", "tasks"):
                     words.append(part)
-            elif holder == "steps" and index == 3 and path[0] == "stages":
+            elif index == 3 and holder == "steps" and _is_step(path):
                 # Steps are numbered through the whole sheet; the stage says nothing more.
                 number = self._steps_before[path[1]] + part + 1  # type: ignore[index]
                 words[1:] = [f"step {number}", *_title(below)]
@@ -550,6 +550,10 @@ def _step_down(value: Any, part: str | int) -> Any:
     if isinstance(value, list) and isinstance(part, int) and part < len(value):
         return value[part]
     return None
+
+
+def _is_step(path: Path) -> bool:
+    return path[0] == "stages" and isinstance(path[1], int)
 
 
 def _title(value: Any) -> list[str]:

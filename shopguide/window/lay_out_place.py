@@ -7,7 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from shopguide import places
 from shopguide.errors import Trouble
@@ -16,6 +16,7 @@ from shopguide.shop.odometer import read_odometer
 from shopguide.shop.vin import look_at_vin
 from shopguide.shop.wrenches import Wrench, read_wrench
 from shopguide.window.caution_panel import CautionPanel
+from shopguide.window.column import Column
 from shopguide.window.desk import Desk
 from shopguide.window.field_row import Check, FieldRow
 from shopguide.window.lettering import SIZES_PX, font_px
@@ -61,19 +62,16 @@ class LayOutPlace(Place):
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__(look, factor)
         self.book = ShopBook()
-        self.scroll = QScrollArea()
-        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroll = Column(look, factor)
         self.foot = QLabel()
         self.middle.addWidget(self.scroll, 1)
         self.middle.addWidget(self.foot)
         self.fields: dict[str, FieldRow] = {}
+        self.wrench_field = FieldRow("", "", look, factor)
         self.ticks: dict[tuple[str, str], TickRow] = {}
-        self.wrench_field: FieldRow | None = None
         self._rows: list[FieldRow | TickRow] = []
         self._now: FieldRow | TickRow | None = None
+        self._stays = False  # a wrench was just added: Enter does not move on as well
         self.set_look(look, factor)
 
     # --- taking up a job ------------------------------------------------------------------
@@ -91,7 +89,7 @@ class LayOutPlace(Place):
         super().begin()
         first = self._first_undone()
         if first is not None:
-            first.setFocus()
+            self._go_to(first)
         self.say()
 
     def leave(self) -> None:
@@ -103,6 +101,7 @@ class LayOutPlace(Place):
         super().set_look(look, factor)
         pad = round(24 * factor)
         self.middle.setContentsMargins(pad, round(4 * factor), pad, round(8 * factor))
+        self.scroll.set_look(look, factor)
         self.foot.setFont(font_px(SIZES_PX["text"] * factor, "bold"))
         if self.desk is not None:
             self._build()
@@ -168,12 +167,7 @@ class LayOutPlace(Place):
                 self._head("Tools")
             self._gather("tools", tool.name, tool.name, [tool.note])
         self._column.addStretch(1)
-        old = self.scroll.takeWidget()
-        if old is not None:
-            old.deleteLater()
-        self.scroll.setWidget(body)
-        body.setAutoFillBackground(False)
-        self.scroll.viewport().setAutoFillBackground(False)
+        self.scroll.fill(body)
 
     def _text(self, text: str, *, soft: bool = False, top: int = 0) -> None:
         if not text:
@@ -283,6 +277,8 @@ class LayOutPlace(Place):
         now = self._now
         if self.desk.read_only or self.desk.signed:
             self.bar.say("Only to look at. Space goes to Work", keys=keys)
+        elif now is not None and now is self.wrench_field:
+            self.bar.say("Enter adds the wrench, or goes on", self._say_after(now), keys=keys)
         elif isinstance(now, FieldRow):
             self.bar.say(f"Enter keeps: {now.word}", self._say_after(now), keys=keys)
         elif isinstance(now, TickRow):
@@ -323,10 +319,16 @@ class LayOutPlace(Place):
         return None
 
     def _move(self, by: int) -> None:
-        if self._now is None:
+        stays, self._stays = self._stays, False
+        if self._now is None or stays:
             return
         index = min(max(self._rows.index(self._now) + by, 0), len(self._rows) - 1)
-        self._rows[index].setFocus()
+        self._go_to(self._rows[index])
+
+    def _go_to(self, row: FieldRow | TickRow) -> None:
+        """The row takes the keys, whether or not the window is in front just now."""
+        row.setFocus()
+        self._came(row)
 
     def _keep_field(self, row: FieldRow) -> None:
         if self.desk is None or self.desk.read_only or self.desk.signed:
@@ -362,7 +364,7 @@ class LayOutPlace(Place):
 
     def _add_wrench(self, text: str) -> None:
         field = self.wrench_field
-        if not text or self.desk is None or field is None:
+        if not text or self.desk is None:
             return
         try:
             wrench = read_wrench(text)
@@ -376,8 +378,8 @@ class LayOutPlace(Place):
         self.desk.lay_out("wrenches", [*chosen, wrench.model_dump()])
         self._build()
         self._show()
-        if self.wrench_field is not None:
-            self.wrench_field.setFocus()
+        self._go_to(self.wrench_field)
+        self._stays = True
 
     def _tick(self, row: TickRow) -> None:
         """Ticks a line, or takes the tick away again; what was read stays read."""

@@ -11,10 +11,8 @@ from PySide6.QtCore import QLocale, Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
-    QFrame,
     QHBoxLayout,
     QLabel,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -22,6 +20,7 @@ from PySide6.QtWidgets import (
 from shopguide.errors import Trouble
 from shopguide.paper.findings import tell_findings
 from shopguide.window.background import Errand, Runner
+from shopguide.window.column import Column
 from shopguide.window.desk import Desk
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
@@ -55,11 +54,7 @@ class SignOffPlace(Place):
         self.choose_path: Callable[[str], str] = self._open_path_dialog
         self.written: Path | None = None
         self.page = "Letter" if QLocale().territory() in LETTER_LANDS else "A4"
-        self.scroll = QScrollArea()
-        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.scroll = Column(look, factor)
         self.paper = PaperView(look, factor)
         self.pad = SignaturePad(look, factor)
         self.pad.drawn.connect(self.say)
@@ -97,6 +92,7 @@ class SignOffPlace(Place):
 
     def set_look(self, look: Look, factor: float) -> None:
         super().set_look(look, factor)
+        self.scroll.set_look(look, factor)
         self.pad.set_look(look, factor)
         self.paper.set_look(look, factor)
         pad = round(24 * factor)
@@ -176,12 +172,7 @@ class SignOffPlace(Place):
             self._line(f"{departure.where}: {departure.what}. Reason: {departure.reason}")
         self._build_signing(bool(open_now) or bool(missing))
         self._column.addStretch(1)
-        old = self.scroll.takeWidget()
-        if old is not None:
-            old.deleteLater()
-        self.scroll.setWidget(body)
-        body.setAutoFillBackground(False)
-        self.scroll.viewport().setAutoFillBackground(False)
+        self.scroll.fill(body)
         if self._rows and self.isVisible():
             self._rows[min(before, len(self._rows) - 1)].setFocus()
 

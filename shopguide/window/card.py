@@ -157,6 +157,13 @@ class Card(QScrollArea):
 
     def _bring_due(self) -> None:
         """Scrolls so that the due line is seen; the top of the card stays if it can."""
+        body = self.widget()
+        if body is None:
+            return
+        layout = body.layout()
+        if layout is not None:
+            layout.activate()
+        body.resize(self.viewport().width(), max(body.sizeHint().height(), self._need(body)))
         due_pass = next((r for r in self._pass_rows if r.state == "due"), None)
         row: QWidget | None = due_pass or self._rows.get(self._here)
         if row is None:
@@ -166,6 +173,11 @@ class Card(QScrollArea):
             over = below + round(6 * self._factor) - self.viewport().height()
             self.verticalScrollBar().setValue(over + round(24 * self._factor) if over > 0 else 0)
         self._show_more()
+
+    def _need(self, body: QWidget) -> int:
+        """The height that the column takes at the width it has."""
+        layout = body.layout()
+        return layout.heightForWidth(self.viewport().width()) if layout is not None else 0
 
     def _show_more(self) -> None:
         """Says so where the card goes on below what is seen."""

@@ -79,6 +79,7 @@ class CautionPanel(QWidget):
         body = QRectF(0.5, strip, full.width() - 1, full.height() - strip - 0.5)
         painter.fillRect(body, self._look.color("card"))
         painter.setPen(QPen(QColor(ground), 1.5))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(body)
         painter.setFont(self._text_font)
         painter.setPen(self._look.color("ink"))

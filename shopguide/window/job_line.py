@@ -117,6 +117,7 @@ class JobLine(QWidget):
             painter.setPen(QPen(look.color("ink"), 4 * f))
             painter.drawLine(QPointF(left, y), QPointF(left + span * reach, y))
         ticks = self._ticks()
+        taken = 0.0
         for index, (word, at, place, now) in enumerate(ticks):
             x = left + span * at
             passed = at <= reach + 1e-9
@@ -127,6 +128,13 @@ class JobLine(QWidget):
             painter.setFont(font)
             painter.setPen(look.color("ink" if now else "soft"))
             room = max(0.0, end - x - 3 * f)
+            width = QFontMetricsF(font).horizontalAdvance(word)
+            if now:
+                # The stage under way is always told in full; a neighbour's word gives way.
+                taken = max(taken, x + width + 6 * f)
+                room = max(room, width)
+            elif x < taken:
+                continue
             shown = QFontMetricsF(font).elidedText(word, Qt.TextElideMode.ElideRight, room)
             if shown in ("…", ""):
                 continue

@@ -145,7 +145,7 @@ class LayOutPlace(Place):
                 self._column.addSpacing(round(10 * f))
                 self._column.addWidget(CautionPanel(caution, self._look, f))
                 does = f"Space records: I have read this {caution.signal}"
-                self._add_tick("cautions", key, "I have read this", does, "")
+                self._add_tick("cautions", key, "I have read this", does, called="the next caution")
         for part in sheet.parts:
             if part is sheet.parts[0]:
                 self._head("Parts")
@@ -202,8 +202,10 @@ class LayOutPlace(Place):
         said = " · ".join(u for u in under if u)
         self._add_tick(kind, key, text, f"Space ticks: {text} is here", said)
 
-    def _add_tick(self, kind: str, key: str, text: str, does: str, under: str = "") -> None:
-        row = TickRow(text, under, does, self._look, self._factor)
+    def _add_tick(
+        self, kind: str, key: str, text: str, does: str, under: str = "", called: str = ""
+    ) -> None:
+        row = TickRow(text, under, does, self._look, self._factor, called)
         row.came.connect(lambda: self._came(row))
         row.ticked.connect(lambda: self._tick(row))
         self.ticks[(kind, key)] = row
@@ -287,7 +289,7 @@ class LayOutPlace(Place):
             elif self._first_undone() is None:
                 self.bar.say("Space goes to Work: everything is laid out", keys=keys)
             else:
-                self.bar.say(f"Space goes on from: {now.text}", self._say_after(now), keys=keys)
+                self.bar.say(f"Space goes on from: {now.called}", self._say_after(now), keys=keys)
         else:
             self.bar.say("Space goes to Work", keys=keys)
 
@@ -295,7 +297,7 @@ class LayOutPlace(Place):
         index = self._rows.index(row)
         if index + 1 < len(self._rows):
             then = self._rows[index + 1]
-            return f"then: {then.word if isinstance(then, FieldRow) else then.text}"
+            return f"then: {then.word if isinstance(then, FieldRow) else then.called}"
         return "then: Work"
 
     # --- doing ----------------------------------------------------------------------------

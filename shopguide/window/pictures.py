@@ -62,6 +62,11 @@ class Pictures(QObject):
         self.fetch(name, box)
         return None
 
+    @property
+    def busy(self) -> bool:
+        """True while a picture that was asked for is not there yet."""
+        return bool(self._asked)
+
     def fetch(self, name: str, box: QSize) -> None:
         """Starts decoding, if that is not under way: used ahead of need for the next step."""
         key = (name, box.width(), box.height())

@@ -81,7 +81,7 @@ class SignOffPlace(Place):
         self._build()
         super().begin()
         if self._rows:
-            self._rows[0].setFocus()
+            self._go_to(self._rows[0])
         self._make_preview()
         self.say()
 
@@ -174,7 +174,7 @@ class SignOffPlace(Place):
         self._column.addStretch(1)
         self.scroll.fill(body)
         if self._rows and self.isVisible():
-            self._rows[min(before, len(self._rows) - 1)].setFocus()
+            self._go_to(self._rows[min(before, len(self._rows) - 1)])
 
     def _build_signing(self, waits: bool) -> None:
         desk = self.desk
@@ -244,6 +244,11 @@ class SignOffPlace(Place):
             self._make_preview()
             self.say()
 
+    def _go_to(self, row: TickRow) -> None:
+        """The row takes the keys, whether or not the window is in front just now."""
+        row.setFocus()
+        self._came(row)
+
     def _came(self, row: TickRow) -> None:
         self._now = row
         self.scroll.ensureWidgetVisible(row, 0, round(80 * self._factor))
@@ -273,7 +278,7 @@ class SignOffPlace(Place):
         if key in (Qt.Key.Key_Down, Qt.Key.Key_Up, Qt.Key.Key_PageUp) and self._rows:
             by = 1 if key == Qt.Key.Key_Down else -1
             index = self._rows.index(self._now) if self._now in self._rows else 0
-            self._rows[min(max(index + by, 0), len(self._rows) - 1)].setFocus()
+            self._go_to(self._rows[min(max(index + by, 0), len(self._rows) - 1)])
         elif key == Qt.Key.Key_BracketLeft:
             self.paper.turn(-1)
         elif key == Qt.Key.Key_BracketRight:

@@ -24,9 +24,13 @@ class TickRow(QWidget):
     ticked = Signal()
     came = Signal()
 
-    def __init__(self, text: str, under: str, does: str, look: Look, factor: float) -> None:
+    def __init__(
+        self, text: str, under: str, does: str, look: Look, factor: float, called: str = ""
+    ) -> None:
+        """does: what Space does here, for the bar; called: what the bar calls it, if not text."""
         super().__init__()
         self.text, self.under, self.does = text, under, does
+        self.called = called or text
         self.on = False
         self._look, self._factor = look, factor
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

@@ -495,12 +495,15 @@ class WorkPlace(Place):
             gone = total - (seconds_left(self.progress, due.task) or 0)
             self.desk.record(
                 "done",
-                {"task": due.task, "value": f"{gone} s of {total} s", "departure": reason},
+                {
+                    "task": due.task,
+                    "value": f"{_clock(gone)} of {_clock(total)}",
+                    "departure": reason,
+                },
             )
 
         self._ask_departure(
-            f"{left // 60}:{left % 60:02d} of {total // 60}:{total % 60:02d} are left. "
-            "Why not wait?",
+            f"{_clock(left)} of {_clock(total)} are left. Why not wait?",
             take,
         )
 
@@ -657,6 +660,10 @@ class WorkPlace(Place):
         number = self.due().step if address else self.step_shown()
         for path in self.choose_photos():
             self.add_photo.emit(path, number, address)
+
+
+def _clock(seconds: int) -> str:
+    return f"{seconds // 60}:{seconds % 60:02d}"
 
 
 def _tell_when(moment: datetime) -> str:

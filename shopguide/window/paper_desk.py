@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from shopguide import __version__, places
 from shopguide.job.model import Sheet
@@ -17,23 +17,26 @@ from shopguide.window.background import Errand
 if TYPE_CHECKING:
     from shopguide.paper.identity import Identity
 
+Page = Literal["A4", "Letter"]
 PROGRAM = f"shopguide {__version__}"
 
 
-def make_draft(errand: Errand, record: RecordFile, sheet: Sheet, page: str) -> bytes:
+def make_draft(errand: Errand, record: RecordFile, sheet: Sheet, page: Page) -> bytes:
     """The paper as it would be now, unsigned, for looking at."""
-    from shopguide.paper.make import make_paper, request_from
+    from shopguide.paper.make import make_paper
+    from shopguide.paper.request import request_from
 
     request = request_from(record, sheet, page=page, made_at=datetime.now(UTC), program=PROGRAM)
     return make_paper(request, progress=errand.tell, cancelled=errand.is_cancelled)
 
 
 def write_signed(
-    errand: Errand, record: RecordFile, sheet: Sheet, page: str, path: Path, identity: Identity
+    errand: Errand, record: RecordFile, sheet: Sheet, page: Page, path: Path, identity: Identity
 ) -> bytes:
     """Makes the paper with the key's fingerprint on it, signs it, writes it; its bytes."""
     from shopguide.paper.identity import tell_fingerprint
-    from shopguide.paper.make import make_paper, request_from, sign_and_write
+    from shopguide.paper.make import make_paper, sign_and_write
+    from shopguide.paper.request import request_from
 
     now = datetime.now(UTC)
     request = request_from(

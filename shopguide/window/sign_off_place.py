@@ -25,6 +25,7 @@ from shopguide.window.desk import Desk
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.paper_desk import (
+    Page,
     find_key_state,
     get_identity,
     make_draft,
@@ -53,7 +54,7 @@ class SignOffPlace(Place):
         self.rehearsal_identity: Identity | None = None
         self.choose_path: Callable[[str], str] = self._open_path_dialog
         self.written: Path | None = None
-        self.page = "Letter" if QLocale().territory() in LETTER_LANDS else "A4"
+        self.page: Page = "Letter" if QLocale().territory() in LETTER_LANDS else "A4"
         self.scroll = Column(look, factor)
         self.paper = PaperView(look, factor)
         self.pad = SignaturePad(look, factor)

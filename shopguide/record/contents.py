@@ -11,12 +11,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopguide.errors import RecordTrouble
-from shopguide.record.schema import find_fault
+from shopguide.record.schema import find_fault, has_own_tables
 from shopguide.work.chain import GENESIS, canonical, follow
 from shopguide.work.events import Event
 
 SHA256 = re.compile(r"[0-9a-f]{64}")
 _MOST_FAULTS = 5
+
+STRANGE_TABLES = "Its tables are not those of a record, so nothing is read from them."
 
 EVENT_COLUMNS = "seq, prev, at, kind, data, hash"
 
@@ -199,6 +201,12 @@ def check_contents(connection: sqlite3.Connection) -> tuple[tuple[Statement, ...
     """Every check there is, each as a statement of its own; and the events that hold."""
     statements = [_check_pages(connection), _check_layout(connection)]
     events: list[Event] = []
+    try:
+        if not has_own_tables(connection):
+            return (*statements, Statement("chain", False, STRANGE_TABLES)), events
+    except sqlite3.Error:
+        # Said already: it is the layout that cannot be read.
+        return tuple(statements), events
     try:
         events, fault = read_events(connection)
     except sqlite3.Error as error:

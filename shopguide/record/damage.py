@@ -20,10 +20,9 @@ from shopguide.record.disk import (
     MAGIC,
     look_at_copy,
     read_header,
-    tell_open_failure,
     tell_os_failure,
 )
-from shopguide.record.schema import APPLICATION_ID, VERSION
+from shopguide.record.schema import APPLICATION_ID, VERSION, has_own_tables
 from shopguide.work.chain import GENESIS, link
 from shopguide.work.events import Event
 
@@ -92,6 +91,8 @@ def rescue(path: str | Path) -> Rescued:
         fresh = _make_header(path)
     try:
         with look_at_copy(path, fresh) as connection:
+            if not has_own_tables(connection):
+                return Rescued((), (*lost, "its tables are not those of a record"))
             connection.execute("PRAGMA cell_size_check = OFF")
             events, missing = _gather(connection)
             lost += missing
@@ -199,6 +200,3 @@ def _look_at_rest(connection: sqlite3.Connection, events: list[Event]) -> list[s
     except (sqlite3.Error, TypeError):
         lost.append("the photos cannot be read")
     return lost
-
-
-__all__ = ["RecordDamaged", "Rescued", "rescue", "tell_damage", "tell_open_failure", "tell_rescued"]

@@ -322,10 +322,34 @@ def tell_open_failure(error: sqlite3.Error, path: Path) -> RecordTrouble:
             str(path),
             "Look at it here, or copy it to a folder that can be written and go on there.",
         )
+    if reason is _FULL:
+        return RecordLocked(
+            "The disk is full, so nothing can be added to the record.",
+            str(path),
+            "Free some space, then open the record again.",
+        )
     if reason is None:
         return RecordTrouble(f"The file cannot be read ({error}).", str(path), LEFT_AS_IT_IS)
     said = reason[0][0].upper() + reason[0][1:]
     return RecordTrouble(f"{said}.", str(path), f"{reason[1].partition(';')[0]}, then try again.")
+
+
+def tell_make_failure(error: sqlite3.Error | OSError, path: Path) -> RecordTrouble:
+    """Why a record could not be made."""
+    if isinstance(error, sqlite3.Error):
+        full, closed = _find_reason(error) is _FULL, _is_about_rights(error)
+        trouble = tell_open_failure(error, path)
+    else:
+        full = error.errno == errno.ENOSPC
+        closed = error.errno in (errno.EACCES, errno.EPERM, errno.EROFS)
+        trouble = tell_os_failure(error, path)
+    said, then = trouble.what, trouble.next
+    if full:
+        said, then = "The disk is full.", "Free some space, then try again."
+    elif closed:
+        said = "The folder is read-only."
+        then = "Allow writing to it, or choose another folder."
+    return RecordTrouble(f"The record was not made. {said}", str(path), then)
 
 
 def tell_os_failure(error: OSError, path: Path) -> RecordTrouble:

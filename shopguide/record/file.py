@@ -39,6 +39,7 @@ from shopguide.record.disk import (
     open_to_write,
     refuse_foreign,
     sync_folder,
+    tell_make_failure,
     tell_open_failure,
     tell_os_failure,
     tell_write_failure,
@@ -101,6 +102,7 @@ class RecordFile:
         self._lock = lock
         self._closed = False
         self._turn = threading.RLock()
+        self._wal = beside(path, "-wal")
         self._identities = {path: _identify(path)}
 
     # --- making and opening -------------------------------------------------------------
@@ -120,8 +122,14 @@ class RecordFile:
         fails: then it raises RecordTrouble, or what `sheet_photos` raised.
         """
         path = _settle(path)
+        _refuse_taken(path)
         lock = WriteLock(path)
-        lock.take()
+        try:
+            lock.take()
+        except RecordLocked as locked:
+            if isinstance(locked.__cause__, OSError):
+                raise tell_make_failure(locked.__cause__, path) from locked
+            raise
         part = path.with_name(f".{path.name}.part")
         placed = False
         try:
@@ -137,10 +145,8 @@ class RecordFile:
                 with contextlib.suppress(OSError):
                     left.unlink(missing_ok=True)
             lock.drop()
-            if isinstance(error, sqlite3.Error):
-                raise _tell_not_made(tell_open_failure(error, path)) from error
-            if isinstance(error, OSError):
-                raise _tell_not_made(tell_os_failure(error, path)) from error
+            if isinstance(error, sqlite3.Error | OSError):
+                raise tell_make_failure(error, path) from error
             raise
 
     @classmethod
@@ -223,10 +229,10 @@ class RecordFile:
         self, kind: str, data: Mapping[str, Any], taken: tuple[StoredPhoto, Picture] | None
     ) -> Event:
         connection = self._check_writable()
-        event = _make_event(self._events, kind, data)
+        event, text = _make_event(self._events, kind, data)
         try:
             connection.execute("BEGIN IMMEDIATE")
-            _insert_event(connection, event)
+            _insert_event(connection, event, text)
             if taken is not None:
                 photo, picture = taken
                 _insert_picture(connection, photo.sha256, picture.original)
@@ -255,7 +261,7 @@ class RecordFile:
             )
         # Where the file was moved or deleted, the system would go on writing to what has no name
         # any more, and all of it would be gone with the program's end.
-        for path in (self.path, beside(self.path, "-wal")):
+        for path in (self.path, self._wal):
             found = _identify(path)
             known = self._identities.setdefault(path, found)
             if known is None:
@@ -362,13 +368,19 @@ class RecordFile:
         """The record's data as canonical JSON, as it is attached to the signed paper."""
         with self._turn:
             events = self.events()
+            try:
+                sheet = json.loads(self.sheet_raw())
+            except (ValueError, RecursionError) as error:
+                raise RecordTrouble(
+                    "The job sheet in the record is no JSON.", str(self.path)
+                ) from error
             return canonical(
                 {
                     "format": RECORD_FORMAT,
                     "rehearsal": self.rehearsal,
                     "head": events[-1].hash,
                     "events": [as_row(event) for event in events],
-                    "sheet": json.loads(self.sheet_raw()),
+                    "sheet": sheet,
                     "photos": [
                         {"name": photo.name, "sha256": photo.sha256} for photo in self.photos()
                     ],
@@ -494,8 +506,8 @@ def _build(
             "sheet_sha256": sheet_sha256,
             "photos": [_as_data(photo) for photo in photos],
         }
-        event = _make_event([], "begun", data)
-        _insert_event(connection, event)
+        event, text = _make_event([], "begun", data)
+        _insert_event(connection, event, text)
         for photo in photos:
             _insert_photo(connection, event.seq, photo)
         connection.execute("COMMIT")
@@ -521,38 +533,23 @@ def _put_in_place(part: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
-def _tell_not_made(trouble: RecordTrouble) -> RecordTrouble:
-    return RecordTrouble(f"The record was not made. {trouble.what}", trouble.where, trouble.next)
-
-
-def _make_event(before: list[Event], kind: str, data: Mapping[str, Any]) -> Event:
+def _make_event(before: list[Event], kind: str, data: Mapping[str, Any]) -> tuple[Event, str]:
+    """The event that comes after those, and its data as the file keeps it."""
     if kind not in KINDS:
         raise RecordTrouble(f"A record knows no event of the kind “{kind}”.")
     prev = before[-1].hash if before else GENESIS
     seq, at = len(before) + 1, tell_moment()
+    text = canonical(data).decode("utf-8")
     # What is handed out is what a later reading gives: lists for tuples, text in its one form.
-    settled = json.loads(canonical(data))
-    return Event(
-        seq=seq,
-        at=at,
-        kind=kind,
-        data=settled,
-        hash=link(seq, prev, at, kind, data),
-        prev=prev,
-    )
+    settled = json.loads(text)
+    known = link(seq, prev, at, kind, data)
+    return Event(seq=seq, at=at, kind=kind, data=settled, hash=known, prev=prev), text
 
 
-def _insert_event(connection: sqlite3.Connection, event: Event) -> None:
+def _insert_event(connection: sqlite3.Connection, event: Event, text: str) -> None:
     connection.execute(
         "INSERT INTO events (seq, prev, at, kind, data, hash) VALUES (?, ?, ?, ?, ?, ?)",
-        (
-            event.seq,
-            event.prev,
-            event.at,
-            event.kind,
-            canonical(event.data).decode("utf-8"),
-            event.hash,
-        ),
+        (event.seq, event.prev, event.at, event.kind, text, event.hash),
     )
 
 

@@ -80,6 +80,22 @@ def make_schema(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
+def has_own_tables(connection: sqlite3.Connection) -> bool:
+    """True where the four tables are real ones, exactly as they were made.
+
+    Asked before anything is read from them: something else of their name could be made so that
+    reading it never ends.
+    """
+    found = {
+        (name, sql)
+        for name, sql in connection.execute(
+            "SELECT name, sql FROM sqlite_master WHERE type IN ('table', 'view')"
+        )
+        if name in _KEYS
+    }
+    return found == {(table.split()[2], table) for table in _TABLES}
+
+
 def find_fault(connection: sqlite3.Connection) -> str | None:
     """How the file's layout differs from the one that was made; None where it does not."""
     found = {

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from shopguide.errors import RecordTrouble
+from shopguide.record.contents import STRANGE_TABLES
 from shopguide.record.disk import look
+from shopguide.record.schema import has_own_tables
 
 _COUNTED = frozenset({"mark", "done", "skipped"})
 
@@ -40,6 +42,8 @@ def look_into(path: str | Path) -> Summary:
     path = Path(path)
     try:
         with look(path) as connection:
+            if not has_own_tables(connection):
+                return Summary(path, damage=f"The record is damaged. {STRANGE_TABLES}")
             rows = connection.execute("SELECT seq, at, kind, data FROM events ORDER BY seq")
             return _sum_up(path, rows.fetchall())
     except RecordTrouble as trouble:

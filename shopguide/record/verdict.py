@@ -78,8 +78,8 @@ class RecordVerdict(Findings):
 def check_record(connection: sqlite3.Connection) -> Findings:
     """Checks the pages, the layout, the chain, the sheet and every photo."""
     statements, events = check_contents(connection)
-    whole = all(s.good for s in statements if s.about == "chain")
-    return Findings(statements, events[-1].hash if whole and events else "", len(events))
+    whole = _holds(statements)
+    return Findings(statements, events[-1].hash if whole else "", len(events))
 
 
 def verify_record(path: str | Path) -> RecordVerdict:
@@ -103,7 +103,7 @@ def verify_record(path: str | Path) -> RecordVerdict:
         statements, events = (Statement("file", False, f"The file is damaged: {error}."),), []
     except OSError as error:
         raise tell_os_failure(error, path) from error
-    whole = all(s.good for s in statements if s.about == "chain") and bool(events)
+    whole = _holds(statements)
     statements = (*extra, *statements)
     if not all(statement.good for statement in statements):
         statements = (*statements, _tell_readable(path))
@@ -111,6 +111,10 @@ def verify_record(path: str | Path) -> RecordVerdict:
     if whole:
         statements = (*statements, _tell_signed(events), _tell_limit(head))
     return RecordVerdict(statements, head, len(events), path)
+
+
+def _holds(statements: Iterable[Statement]) -> bool:
+    return [s.good for s in statements if s.about == "chain"] == [True]
 
 
 def _tell_readable(path: Path) -> Statement:

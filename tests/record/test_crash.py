@@ -9,6 +9,7 @@ import os
 import random
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -158,3 +159,30 @@ def test_looking_at_what_a_crash_left_changes_neither_file_nor_wal(left_open, di
         assert view.events() == events
         assert view.photo("IMG_1.jpg")
     assert (digest(path), digest(Path(f"{path}-wal"))) == before
+
+
+def test_a_change_that_was_broken_off_is_taken_back(make, tmp_path, digest):
+    """What a crash leaves where WAL cannot work: a journal with pages to put back."""
+    with make(marks=3) as record:
+        events = record.events()
+    connection = sqlite3.connect(record.path, isolation_level=None)
+    connection.execute("PRAGMA cache_size = 1")
+    connection.execute("BEGIN")
+    for number in range(60):
+        connection.execute(
+            "INSERT INTO pictures (sha256, content) VALUES (?, ?)", (str(number), bytes(9000))
+        )
+    folder = tmp_path / "left"
+    folder.mkdir()
+    path = folder / "a.shopguide"
+    for ending in ("", "-journal"):
+        shutil.copyfile(f"{record.path}{ending}", f"{path}{ending}")
+    connection.close()
+    assert path.stat().st_size > record.path.stat().st_size, "half of it is in the file already"
+    before = digest(path)
+    with RecordFile.open(path, read_only=True) as view:
+        assert view.events() == events
+    assert digest(path) == before
+    with RecordFile.open(path) as again:
+        assert again.events() == events
+    assert [p.name for p in folder.iterdir()] == [path.name]

@@ -174,6 +174,20 @@ def test_a_tail_cut_off_and_a_chain_written_anew_are_not_seen_and_that_is_said(c
     assert verdict.head in limit.says
 
 
+def test_tables_that_would_never_end_are_not_read(closed, digest):
+    connection = sqlite3.connect(closed)
+    connection.execute("ALTER TABLE events RENAME TO others")
+    connection.execute(
+        "CREATE VIEW events AS WITH RECURSIVE n (seq) AS (SELECT 1 UNION ALL SELECT seq + 1 FROM n)"
+        " SELECT seq, '' AS prev, '' AS at, 'note' AS kind, '{}' AS data, '' AS hash FROM n"
+    )
+    connection.commit()
+    connection.close()
+    trouble = assert_refused(closed, digest, "tables are not those of a record")
+    assert trouble.rescued.events == ()
+    assert "tables are not those of a record" in look_into(closed).damage
+
+
 # --- broken by accident -------------------------------------------------------------------
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -115,6 +116,35 @@ def test_a_folder_that_is_not_there(tmp_path):
         RecordFile.create(tmp_path / "no" / "a.shopguide", b"{}", [], {"title": "A"})
 
 
+@pytest.mark.parametrize(
+    ("number", "said"), [(errno.EROFS, "folder is read-only"), (errno.ENOSPC, "disk is full")]
+)
+def test_a_folder_that_takes_nothing(tmp_path, monkeypatch, number, said):
+    def refuse(*_, **__):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr("shopguide.record.lock.os.open", refuse)
+    with pytest.raises(RecordTrouble, match=rf"was not made\. The {said}") as caught:
+        RecordFile.create(tmp_path / "a.shopguide", b"{}", [], {"title": "A"})
+    assert not isinstance(caught.value, RecordLocked), "there is nothing that could be looked at"
+
+
+def test_a_disk_that_fills_up_while_a_record_is_made(tmp_path, shot, monkeypatch):
+    from shopguide.record import file as module
+
+    def open_small(path):
+        connection = open_fresh(path)
+        connection.execute("PRAGMA max_page_count = 30")
+        return connection
+
+    open_fresh = module.open_fresh
+    monkeypatch.setattr(module, "open_fresh", open_small)
+    photos = [(f"{n}.jpg", shot(n).original, shot(n).paper, 40, 30) for n in range(9)]
+    with pytest.raises(RecordTrouble, match=r"The record was not made\. The disk is full"):
+        RecordFile.create(tmp_path / "a.shopguide", b"{}", photos, {"title": "A"})
+    assert list_names(tmp_path) == []
+
+
 def test_a_sheet_that_changed_meanwhile_is_refused(tmp_path):
     with pytest.raises(RecordTrouble, match="changed while"):
         RecordFile.create(tmp_path / "a.shopguide", b"{}", [], {"sheet_sha256": "0" * 64})
@@ -158,6 +188,7 @@ def test_what_a_record_cannot_hold_is_refused_and_nothing_is_written(make, mark)
     before = record.events()
     for kind, data in [
         ("mark", {**mark(2), "reading": 9.2}),
+        ("mark", {**mark(2), "trip": 2.0}),
         ("note", {"step": 1, "text": "half \ud800"}),
         ("scribble", {}),
     ]:
@@ -253,6 +284,13 @@ def test_the_data_for_the_paper(make, sheet, mark):
     assert data["photos"] == [
         {"name": photo.name, "sha256": photo.sha256} for photo in record.photos()
     ]
+
+
+def test_a_sheet_that_is_no_json_gives_no_paper(tmp_path):
+    with RecordFile.create(tmp_path / "a.shopguide", b"{", [], {"title": "A"}) as record:
+        assert record.sheet_raw() == b"{"
+        with pytest.raises(RecordTrouble, match="no JSON"):
+            record.data_for_paper()
 
 
 # --- only ever added to -------------------------------------------------------------------
@@ -503,6 +541,26 @@ def test_a_read_only_folder(make, mark):
             make("another")
     finally:
         folder.chmod(0o755)
+
+
+def test_a_disk_that_is_full_at_opening_still_shows_the_record(make, monkeypatch):
+    from shopguide.record import file as module
+
+    def refuse(path):
+        connection = sqlite3.connect(path, isolation_level=None)
+        connection.execute("PRAGMA max_page_count = 1")
+        try:
+            connection.execute("CREATE TABLE t AS SELECT randomblob(100000)")
+        finally:
+            connection.close()
+
+    record = make(marks=1)
+    record.close()
+    monkeypatch.setattr(module, "open_to_write", refuse)
+    with pytest.raises(RecordLocked, match="disk is full"):
+        RecordFile.open(record.path)
+    with RecordFile.open(record.path, read_only=True) as view:
+        assert len(view.events()) == 2
 
 
 def test_a_read_only_file(make, monkeypatch):

@@ -49,16 +49,17 @@ _ENTRIES = {
     "passes": ("pass", ""),
     "fasteners": ("fastener", "number"),
     "follow_ups": ("follow-up", ""),
-    "outline": ("point of the outline", ""),
-    "order": ("place in the order", ""),
-    "applies_to": ("line of applies_to", ""),
 }
 
 
 def refuse(troubles: Iterable[Trouble], where: str) -> SheetTrouble:
     """The one trouble to raise for all the faults of a sheet; `where` names the file."""
     found = tuple(troubles)
+    if len(found) > MOST_TOLD:
+        found = (*found[:MOST_TOLD], _tell_hidden(where))
     count = "1 fault" if len(found) == 1 else f"{len(found):,} faults"
+    if found and found[-1].what == _HIDDEN:
+        count = f"more than {MOST_TOLD:,} faults"
     return SheetTrouble(
         f"The job sheet cannot be used; it has {count}.",
         where,
@@ -131,7 +132,10 @@ def tell_faults(
     """
     places = Places(data, where)
     skipped = set(told)
-    hits = [hit for hit in (_trace(error, data) for error in _take_errors(fault, data)) if hit.path]
+    errors, cut = _take_errors(fault, data)
+    hits = [_trace(error, data) for error in errors]
+    # What is said about a whole may come from the cutting.
+    hits = [h for h in hits if not (cut and h.type == "value_error" and _is_model(h.wanted))]
     renamed = {
         (*hit.path[:-1], near)
         for hit in hits
@@ -150,16 +154,16 @@ def tell_faults(
         trouble = _tell(hit, places)
         if not troubles or trouble.args != troubles[-1].args:
             troubles.append(trouble)
-    hidden = fault.error_count() - MOST_TOLD
-    if hidden > 0:
-        troubles.append(
-            Trouble(
-                f"The sheet has more than {MOST_TOLD:,} faults; the others are not listed.",
-                where,
-                "Put right what is listed first.",
-            )
-        )
+    if fault.error_count() > MOST_TOLD:
+        troubles.append(_tell_hidden(where))
     return troubles
+
+
+_HIDDEN = f"The sheet has more than {MOST_TOLD:,} faults; the others are not listed."
+
+
+def _tell_hidden(where: str) -> Trouble:
+    return Trouble(_HIDDEN, where, "Put right what is listed first.")
 
 
 class _Hit(NamedTuple):
@@ -177,18 +181,18 @@ class _Hit(NamedTuple):
     context: dict[str, Any]
 
 
-def _take_errors(fault: ValidationError, data: Any) -> list[Any]:
+def _take_errors(fault: ValidationError, data: Any) -> tuple[list[Any], bool]:
+    """The errors, and whether they come from a part of the data only."""
     if fault.error_count() <= MOST_TOLD:
-        return fault.errors(include_url=False)
+        return fault.errors(include_url=False), False
     # Millions of faults would take gigabytes to list, so the lists are cut until few are left.
     for most in (200, 20, 4, 1):
         try:
             Sheet.model_validate_json(json.dumps(_cut(data, most)), strict=True)
         except ValidationError as fewer:
             if fewer.error_count() <= MOST_TOLD:
-                # What is said about a whole may come from the cutting.
-                return [e for e in fewer.errors(include_url=False) if e["type"] != "value_error"]
-    return []
+                return fewer.errors(include_url=False), True
+    return [], True
 
 
 def _cut(data: Any, most: int) -> Any:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from heapq import nlargest
+from os.path import commonprefix
 
 from shopguide.bolts.passes import Pass
 from shopguide.errors import Trouble
@@ -32,9 +34,9 @@ class _Search:
     def __init__(self, sheet: Sheet, places: Places) -> None:
         self._sheet = sheet
         self._places = places
-        self._specs = {spec.name: spec for spec in reversed(sheet.specs)}
-        self._patterns = {pattern.name: pattern for pattern in reversed(sheet.patterns)}
-        self._fluids = {fluid.name: fluid for fluid in reversed(sheet.fluids)}
+        self._specs = {spec.name: spec for spec in sheet.specs}
+        self._patterns = {pattern.name: pattern for pattern in sheet.patterns}
+        self._fluids = {fluid.name: fluid for fluid in sheet.fluids}
         self._suggested = 0
 
     def run(self) -> Iterator[Trouble]:
@@ -182,7 +184,10 @@ class _Search:
         self._suggested += 1
         if self._suggested > _MOST_SUGGESTIONS:
             return None
-        return suggest(name, list(known)[:_MOST_COMPARED])
+        # Of very many names, those are compared that begin the same way.
+        return suggest(
+            name, nlargest(_MOST_COMPARED, known, lambda k: len(commonprefix([k, name])))
+        )
 
     def _find_doubled(self, key: str, word: str, names: list[str]) -> Iterator[Trouble]:
         numbers: dict[str, list[str]] = {}

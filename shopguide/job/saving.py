@@ -7,7 +7,7 @@ import errno
 import os
 import secrets
 import stat
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from shopguide.errors import Trouble
@@ -95,9 +95,8 @@ def _stage(beside: Path, target: Path, content: Content) -> None:
     handle = os.open(beside, flags, 0o666)
     try:
         if isinstance(content, Path):
-            with content.open("rb") as source:
-                while chunk := source.read(_CHUNK_BYTES):
-                    _write_whole(handle, chunk)
+            for chunk in _read_chunks(content):
+                _write_whole(handle, chunk)
         elif isinstance(content, bytes):
             _write_whole(handle, content)
         else:
@@ -108,6 +107,19 @@ def _stage(beside: Path, target: Path, content: Content) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _read_chunks(path: Path) -> Iterator[bytes]:
+    try:
+        with path.open("rb") as source:
+            while chunk := source.read(_CHUNK_BYTES):
+                yield chunk
+    except OSError as fault:
+        raise Trouble(
+            f"{path.name} cannot be read: {fault.strerror or 'no reason given'}.",
+            str(path),
+            "Choose the file again. What was saved before is untouched.",
+        ) from fault
 
 
 def _write_whole(handle: int, data: bytes) -> None:

@@ -426,7 +426,18 @@ def test_thousands_of_faults_are_cut_short(make_sheet: Make) -> None:
         'The key "name" is missing.',
         'Add "name": ' + "a text in quotes.",
     )
-    assert told[-1][1] == "The sheet has more than 2,000 faults; the others are not listed."
+    hidden = "The sheet has more than 2,000 faults; the others are not listed."
+    assert told[-1][1] == hidden
+    data = make_sheet()
+    data["specs"] += [{"name": f"s{n}", "kind": "torque", "value": f"{n}"} for n in range(3_000)]
+    told = faults_of(data)
+    assert told[0][:2] == (
+        "job.json, spec 's0', value",
+        '"0" is not a torque because it has no unit.',
+    )
+    assert told[-1][1] == hidden
+    with pytest.raises(SheetTrouble, match="it has more than 2,000 faults"):
+        read_sheet(json.dumps(data).encode())
 
 
 def test_steps_are_counted_through_stages_that_are_wrong_themselves(make_sheet: Make) -> None:

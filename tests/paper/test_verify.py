@@ -292,6 +292,14 @@ def test_a_cut_end_of_the_attached_record_is_told(edda, papers, rows, own_head):
     assert verdict.head == rows[-5]["hash"]
 
 
+def test_a_record_that_names_another_head_than_its_own_is_told(edda, papers, rows):
+    record = papers.write_record(rows, head=OTHER_HEAD)
+    paper = sign(papers.make_paper(record, rows[-1]["hash"]), edda, papers)
+    verdict = verify_paper(paper)
+    assert verdict.chain.state is Chain.DIFFERS
+    assert "names itself" in verdict.chain.sentence
+
+
 def test_a_chain_written_anew_is_told_by_the_head(edda, papers, rows):
     anew = papers.link_events(len(rows))
     prev = chain.GENESIS
@@ -445,6 +453,8 @@ def test_pieces_shuffled_about_are_told_and_never_raise(signed):
 def test_a_hostile_file_prints_nothing(signed, capfd, monkeypatch):
     # Without any handler of the program's own, Python itself would print what libraries note.
     monkeypatch.setattr(logging.getLogger(), "handlers", [])
+    # The library logs a traceback about this one.
+    assert not verify_paper(update(signed, add_note)).good
     length, _, one = find_gap(signed)
     certificate = one.signer_cert.dump().hex().encode()
     at = signed.lower().index(certificate[:200], length)

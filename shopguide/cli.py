@@ -361,7 +361,8 @@ def export(given: argparse.Namespace) -> int:
 
     from shopguide.job.files import read_sheet
     from shopguide.paper import identity as keys
-    from shopguide.paper.make import make_paper, request_from, sign_and_write
+    from shopguide.paper.make import make_paper, sign_and_write
+    from shopguide.paper.request import request_from
     from shopguide.record.file import RecordFile
     from shopguide.work.progress import fold
 
@@ -384,7 +385,7 @@ def export(given: argparse.Namespace) -> int:
             made_at=now,
             program=f"shopguide {__version__}",
             fingerprint=keys.tell_fingerprint(identity.fingerprint),
-            **({"prices": True} if given.prices else {}),
+            prices=given.prices,
         )
         sign_and_write(
             make_paper(request), identity, given.out, reason="own record of work", signed_at=now

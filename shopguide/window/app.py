@@ -34,6 +34,8 @@ SMALL_WIDTH_PX, SMALL_HEIGHT_PX = 1500, 900
 LEAST_WIDTH_PX, LEAST_HEIGHT_PX = 1366, 768
 
 qt_log = logging.getLogger("shopguide.qt")
+_NO_SCREEN = "This plugin does not support"
+"""So begins what Qt says, at every turn, where it draws without a screen."""
 _LEVELS = {
     QtMsgType.QtDebugMsg: logging.DEBUG,
     QtMsgType.QtInfoMsg: logging.INFO,
@@ -177,4 +179,6 @@ class FaultCatcher(QObject):
 
 def write_qt_message(kind: QtMsgType, context: QMessageLogContext, text: str) -> None:
     """What Qt has to say goes to the log file."""
+    if text.startswith(_NO_SCREEN):
+        kind = QtMsgType.QtDebugMsg
     qt_log.log(_LEVELS.get(kind, logging.WARNING), "%s", text)

@@ -288,7 +288,9 @@ class _Rehearsal:
                 self._press(key)
                 if self._row() is row:
                     break
-        raise self._stands_still(f"Sign off has no line “{text}”.")
+        raise self._stands_still(
+            f"Sign off has no line “{text}”, only {[r.text for r in self.frame.sign_off._rows]} {self._target()} {self._row()}."
+        )
 
     # --- what is entered ------------------------------------------------------------------
 
@@ -375,8 +377,11 @@ class _Rehearsal:
         if desk.trouble is not None:
             raise desk.trouble
 
-    def _wait(self, true: Callable[[], bool], what: str) -> None:
-        """Lets the window work until it is so; raises Trouble when that takes too long."""
+    def _wait(self, true: Callable[[], bool], what: str | Callable[[], str]) -> None:
+        """Lets the window work until it is so; raises Trouble when that takes too long.
+
+        what: what then has not come, a sentence.
+        """
         over: list[bool] = []
         timer = QTimer()
         timer.setSingleShot(True)
@@ -389,7 +394,7 @@ class _Rehearsal:
                     self._met[0], where=self._where(), next="The log file tells what it was."
                 )
             if over:
-                raise self._stands_still(what)
+                raise self._stands_still(what if isinstance(what, str) else what())
             # Asleep until something happens: a signal from another thread, a paint, a timer.
             loop.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
         timer.stop()
@@ -423,10 +428,8 @@ class _Rehearsal:
         if due.act == "acknowledge":
             name = "work, caution to read"
         elif due.act == "do":
-            # One with its picture says more than the first that comes.
-            if not self._desk().sheet.steps[due.step - 1].step.photos:
-                return
-            name = "work, picture"
+            photos = self._desk().sheet.steps[due.step - 1].step.photos
+            name = "work, a step with its picture" if photos else "work, a step"
         elif due.act == "wait":
             name = "work, the clock runs" if due.kind == "done" else ""
         elif due.act in ("value", "photo"):
@@ -442,6 +445,8 @@ class _Rehearsal:
                 name = f"work, pass {due.trip.pass_number}, {due.trip.one.tell()}"
             else:
                 name = f"work, {due.trip.one.tell()}"
+        if due.act == "do" and len(still_open(work.progress)) >= 5:
+            self._shoot_open_items()
         if not name or name in self._shot:
             return
         self._shoot(name)
@@ -451,7 +456,9 @@ class _Rehearsal:
             self._press(Qt.Key.Key_L)
             self._shoot("work, bright sun")
             self._press(Qt.Key.Key_L)
-        if due.act == "do" and len(still_open(work.progress)) >= 3:
+
+    def _shoot_open_items(self) -> None:
+        if "work, open items" not in self._shot:
             self._press(Qt.Key.Key_I)
             self._shoot("work, open items")
             self._press(Qt.Key.Key_I)
@@ -461,6 +468,8 @@ class _Rehearsal:
         if name in self._shot:
             return
         self._shot.add(name)
+        ground = self.frame.look.color("ground")
+        self._wait(lambda: self.frame.palette().window().color() == ground, "The look stays.")
         pictures = self.frame.pictures
         if pictures is not None:
             # The first look asks for the pictures that the second one has.
@@ -481,7 +490,9 @@ class _Rehearsal:
     def _wait_for_paper(self) -> None:
         """Waits until the paper in the window is drawn, not only loaded."""
         paper = self.frame.sign_off.paper
-        self._wait(lambda: is_drawn(paper), f"The paper does not come. {paper.words.text()}")
+        self._wait(
+            lambda: is_drawn(paper), lambda: f"The paper does not come. {paper.words.text()}"
+        )
 
 
 def is_drawn(paper: PaperView) -> bool:

@@ -59,9 +59,6 @@ _PACKET = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
  xmlns:xmp="http://ns.adobe.com/xap/1.0/"
  xmlns:pdf="http://ns.adobe.com/pdf/1.3/"
  xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"
- xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
- xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
- xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#"
  xmlns:record="{namespace}">
 <pdfaid:part>3</pdfaid:part>
 <pdfaid:conformance>B</pdfaid:conformance>
@@ -76,17 +73,23 @@ _PACKET = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <xmp:MetadataDate>{moment}</xmp:MetadataDate>
 <pdf:Producer>{producer}</pdf:Producer>
 {own}</rdf:Description>
-</rdf:RDF>
+{schema}</rdf:RDF>
 </x:xmpmeta>
 <?xpacket end="r"?>"""
 
-_SCHEMA = """<pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
+# A description to itself: some validators look for it only in such a one.
+_SCHEMA = """<rdf:Description rdf:about=""
+ xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
+ xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
+ xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+<pdfaExtension:schemas><rdf:Bag><rdf:li rdf:parseType="Resource">
 <pdfaSchema:schema>Record of work done</pdfaSchema:schema>
 <pdfaSchema:namespaceURI>{namespace}</pdfaSchema:namespaceURI>
 <pdfaSchema:prefix>record</pdfaSchema:prefix>
 <pdfaSchema:property><rdf:Seq>
 {properties}</rdf:Seq></pdfaSchema:property>
 </rdf:li></rdf:Bag></pdfaExtension:schemas>
+</rdf:Description>
 """
 
 _PROPERTY = """<rdf:li rdf:parseType="Resource">
@@ -202,13 +205,14 @@ def _write_xmp(
         f"<record:{name}>{escape(_keep_xml(value))}</record:{name}>\n"
         for name, value in sorted(extra.items())
     )
+    schema = ""
     if own:
         # PDF/A asks that every property it does not know itself is described in the file.
         properties = "".join(
             _PROPERTY.format(name=name, description=_PROPERTIES.get(name, "a fact of the record"))
             for name in sorted(extra)
         )
-        own += _SCHEMA.format(namespace=RECORD_NAMESPACE, properties=properties)
+        schema = _SCHEMA.format(namespace=RECORD_NAMESPACE, properties=properties)
     # Written out from a template: a library's writer puts namespaces where validators miss them.
     packet = _PACKET.format(
         namespace=RECORD_NAMESPACE,
@@ -220,6 +224,7 @@ def _write_xmp(
         moment=created.isoformat(timespec="seconds"),
         producer=_PRODUCER,
         own=own,
+        schema=schema,
     )
     metadata = document.make_stream(packet.encode("utf-8"))
     metadata.Type = Name.Metadata
@@ -283,8 +288,15 @@ def _find_faults(document: pikepdf.Pdf) -> Iterator[str]:
             hiding = _FLAG_INVISIBLE | _FLAG_HIDDEN | _FLAG_NO_VIEW
             if not flags & _FLAG_PRINT or flags & hiding:
                 yield f"a note on page {number} is not printed or not shown"
+            if "/AP" not in mark and not _needs_no_look(mark):
+                yield f"a note on page {number} is drawn anew by each viewer"
     for thing in document.objects:
         yield from _find_thing_faults(thing)
+
+
+def _needs_no_look(mark: pikepdf.Object) -> bool:
+    left, bottom, right, top = (float(edge) for edge in mark.get("/Rect", (0, 0, 1, 1)))
+    return (left == right and bottom == top) or mark.get("/Subtype") in (Name.Link, Name.Popup)
 
 
 def _find_colour_faults(document: pikepdf.Pdf) -> Iterator[str]:

@@ -235,7 +235,12 @@ def add_launch(document):
 
 
 def add_hidden_note(document):
-    note = Dictionary(Type=Name.Annot, Subtype=Name.Text, Rect=Array([0, 0, 9, 9]), F=4 | 2)
+    note = Dictionary(Type=Name.Annot, Subtype=Name.Link, Rect=Array([0, 0, 9, 9]), F=4 | 2)
+    document.pages[1].obj.Annots = Array([note])
+
+
+def add_note_without_look(document):
+    note = Dictionary(Type=Name.Annot, Subtype=Name.Text, Rect=Array([0, 0, 9, 9]), F=4)
     document.pages[1].obj.Annots = Array([note])
 
 
@@ -260,6 +265,7 @@ def add_form(document):
         (add_script, "it holds an action that runs something"),
         (add_launch, "it holds an action that runs something"),
         (add_hidden_note, "a note on page 2 is not printed or not shown"),
+        (add_note_without_look, "a note on page 2 is drawn anew by each viewer"),
         (add_form, "it holds a form that is drawn anew by each viewer"),
     ],
 )

@@ -288,9 +288,7 @@ class _Rehearsal:
                 self._press(key)
                 if self._row() is row:
                     break
-        raise self._stands_still(
-            f"Sign off has no line “{text}”, only {[r.text for r in self.frame.sign_off._rows]} {self._target()} {self._row()}."
-        )
+        raise self._stands_still(f"Sign off has no line “{text}”.")
 
     # --- what is entered ------------------------------------------------------------------
 

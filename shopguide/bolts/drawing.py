@@ -34,7 +34,6 @@ from shopguide.bolts.labels import (
     box_around,
     box_touches_disc,
     box_touches_line,
-    boxes_touch,
     place_beside,
     place_due,
     place_middle,
@@ -144,7 +143,7 @@ def draw_pattern(
             shapes += draw_strokes(state.strokes, x, y, plan.radius)
             if state.snug:
                 shapes += draw_snug(x, y, plan.radius)
-            if state.departed and fastener.number != due:
+            if state.departed:
                 on_top += draw_flag(x, y, plan.radius, plan.sides[fastener.number])
     shapes += on_top
     shapes += plan.notes
@@ -155,8 +154,6 @@ def draw_pattern(
         index = plan.index[due]
         shapes += draw_due(*plan.ground.seats[index], plan.radius, plan.ground.rings[index])
         shapes += callout.shapes
-        if states[due].departed:
-            shapes += callout.flag
     hidden = callout.hidden if callout else frozenset()
     extra = callout.extra if callout else ()
     for number, label in (*plan.labels.items(), *extra):
@@ -464,7 +461,6 @@ class _Callout:
     hidden: frozenset[int]
     extra: tuple[tuple[int, Label], ...]
     middle_fits: bool
-    flag: tuple[Shape, ...] = ()
 
 
 @lru_cache(maxsize=512)
@@ -482,23 +478,19 @@ def _call_out(plan: _Plan, due: int, block: Box | None) -> _Callout:
     ]
     text = plan.texts[due]
     note = f"no. {due}" if text != str(due) else ""
-    sizes = list(_due_sizes(plan))
-    rooms = [_due_room(text, note, size, plan.least_text) for size in sizes]
+    sizes = [(size, note) for size in _due_sizes(plan)]
+    if note:
+        sizes += [(size, "") for size in list(_due_sizes(plan))[2:]]
+    rooms = [_due_room(text, words, size, plan.least_text) for size, words in sizes]
     found = place_due(ground, index, rooms, [*boxes, block] if block else boxes)
     fits = found is not None
-    # Where there is no room, the text in the middle makes way; then the other numbers do.
-    found = found or place_due(ground, index, rooms, boxes) or place_due(ground, index, rooms, [])
+    # Where there is no room, the text in the middle makes way.
+    found = found or place_due(ground, index, rooms, boxes)
     if found is None:
-        return _Callout((), hidden, (), False)
+        return _Callout(_due_beside(plan, due, boxes), hidden, (), False)
     which, (x, y), start, end = found
-    size, (wide, high) = sizes[which], rooms[which]
+    (size, note), (wide, high) = sizes[which], rooms[which]
     box = box_around(x, y, wide, high)
-    hidden |= {
-        n
-        for n, label in plan.labels.items()
-        if n != due
-        and (boxes_touch(label.box(), box, 1.0) or box_touches_line(label.box(), start, end, 1.0))
-    }
     shapes: list[Shape] = [
         Stroke(
             "leader",
@@ -516,8 +508,17 @@ def _call_out(plan: _Plan, due: int, block: Box | None) -> _Callout:
     extra = tuple(
         (n, label) for n, label in extra if not box_touches_line(label.box(), start, end, 1.0)
     )
-    flag = tuple(draw_flag(*seat, plan.radius, -1 if end[0] > seat[0] else 1, ring))
-    return _Callout(tuple(shapes), hidden, extra, fits and block is not None, flag)
+    return _Callout(tuple(shapes), hidden, extra, fits and block is not None)
+
+
+def _due_beside(plan: _Plan, due: int, taken: list[Box]) -> tuple[Shape, ...]:
+    """The due number right beside its head, where a large one has no room anywhere."""
+    index, text = plan.index[due], plan.texts[due]
+    if due in plan.labels:
+        return (replace(plan.labels[due], role="number due", weight="bold"),)
+    wanted = [(index, text_width(text, plan.size), plan.size)]
+    found = place_beside(plan.ground, wanted, taken, clear_of_rings=False)
+    return tuple(Label("number due", *spot, text, plan.size, "bold") for spot in found.values())
 
 
 def _due_sizes(plan: _Plan) -> Iterator[float]:
@@ -537,7 +538,7 @@ def _due_room(text: str, note: str, size: float, least_text: float) -> tuple[flo
     if not note:
         return wide, size
     small = _note_size(size, least_text)
-    return max(wide, text_width(note, small)), size + 0.9 * small
+    return max(wide, text_width(note, small)), size + small + 1.0
 
 
 def _neighbours(

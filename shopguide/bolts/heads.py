@@ -154,15 +154,12 @@ def draw_loose(kind: Head, x: float, y: float, radius: float) -> list[Shape]:
     ]
 
 
-def draw_flag(x: float, y: float, radius: float, side: int, ring: float = 0.0) -> list[Shape]:
-    """A pennant beside a head that departed from the sheet; side: 1 right, -1 left.
-
-    ring: outer edge of a due ring that it must stand clear of.
-    """
-    pole = x + side * max(1.42 * radius, ring + 0.3 * radius + 1.0)
-    tip = pole + side * max(3.0, 0.85 * radius)
+def draw_flag(x: float, y: float, radius: float, side: int) -> list[Shape]:
+    """A pennant beside a head that departed from the sheet; side: 1 right, -1 left."""
+    pole = x + side * 1.3 * radius
+    tip = pole + side * max(3.0, (REACH - 1.3) * radius)
     top, foot = y - max(4.0, 0.95 * radius), y + 0.55 * radius
-    drop = max(3.2, 0.75 * radius)
+    drop = max(3.2, 0.72 * radius)
     return [
         Stroke("flag", ((pole, foot), (pole, top)), line_width(radius, 0.12)),
         Polygon("flag", ((pole, top), (tip, top + drop / 2), (pole, top + drop)), True),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from heapq import nlargest
-from os.path import commonprefix
 
 from shopguide.bolts.passes import Pass
 from shopguide.errors import Trouble
@@ -185,9 +184,7 @@ class _Search:
         if self._suggested > _MOST_SUGGESTIONS:
             return None
         # Of very many names, those are compared that begin the same way.
-        return suggest(
-            name, nlargest(_MOST_COMPARED, known, lambda k: len(commonprefix([k, name])))
-        )
+        return suggest(name, nlargest(_MOST_COMPARED, known, lambda k: _count_alike(k, name)))
 
     def _find_doubled(self, key: str, word: str, names: list[str]) -> Iterator[Trouble]:
         numbers: dict[str, list[str]] = {}
@@ -206,3 +203,11 @@ class _Search:
         fault = judge_picture_name(name)
         if fault is not None:
             yield Trouble(fault[0], self._places.tell(path), fault[1])
+
+
+def _count_alike(one: str, other: str) -> int:
+    """How many signs two names have in common at their beginning."""
+    for index, (a, b) in enumerate(zip(one, other, strict=False)):
+        if a != b:
+            return index
+    return min(len(one), len(other))

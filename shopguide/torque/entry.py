@@ -23,7 +23,9 @@ def _normalise(text: object) -> object:
 
 def _check_signs(text: str) -> str:
     """No control characters, which a screen cannot show."""
-    if any(unicodedata.category(ch) in ("Cc", "Cs") and ch not in "\n\t" for ch in text):
+    if not text.isprintable() and any(
+        unicodedata.category(ch) in ("Cc", "Cs") and ch not in "\n\t" for ch in text
+    ):
         raise ValueError("The text holds control characters. Write plain text.")
     return text
 

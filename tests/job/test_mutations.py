@@ -18,8 +18,8 @@ from shopguide.job.files import dump_sheet, read_sheet
 
 Make = Callable[..., Any]
 
-BATCHES = 6
-SHEETS_A_BATCH = 500
+BATCHES = 5
+SHEETS_A_BATCH = 440
 
 _ODD_TEXTS = (
     "",

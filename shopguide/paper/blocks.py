@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportlab.lib.colors import Color
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
+from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table, TableStyle
 
 from shopguide.bolts.heads import HeadState, draw_flag
 from shopguide.paper.bolt_drawing import paint_head, paint_shapes
@@ -23,6 +23,8 @@ from shopguide.paper.lettering import (
 )
 
 REGULAR, STRONG, BOLD = FONTS["regular"], FONTS["semibold"], FONTS["bold"]
+SEAL_WIDTH = 26.0
+"""Width of the column in which a line's seal stands, in points."""
 HAIR = 0.5
 RULE = 0.9
 
@@ -57,6 +59,8 @@ SOFT_END = _style("soft end", REGULAR, 8, 10.8, SOFT, alignment=2)
 LABEL = _style("label", REGULAR, 8, 12.4, SOFT)
 HEAD = _style("head", STRONG, 8, 10.6)
 HEAD_SOFT = _style("head soft", REGULAR, 7.6, 9.8, SOFT)
+FINDING = _style("finding", REGULAR, 10.6, 14.4)
+NOTE = _style("note", REGULAR, 9.2, 12.4, leftIndent=34, spaceAfter=2)
 CELL = _style("cell", FIGURES, 8.6, 11)
 
 
@@ -71,23 +75,39 @@ def stack(*texts: tuple[str, ParagraphStyle]) -> list[Paragraph]:
     return [para(text, style) for text, style in texts if text]
 
 
-def gap(points: float) -> Spacer:
-    """Room between two blocks."""
-    return Spacer(1, points)
+class Gap(Spacer):
+    """Room between two blocks; none at the top of a page."""
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return (0.0, 0.0) if _at_top(self) else (self.width, self.height)
+
+
+def gap(points: float) -> Gap:
+    """Room between two blocks, in points."""
+    return Gap(1, points)
+
+
+def _at_top(flowable: Flowable) -> bool:
+    """True where nothing stands above the flowable in its frame."""
+    frame = getattr(flowable, "_frame", None)
+    return frame is not None and frame._y > frame._y2 - frame._topPadding - 1
 
 
 class Rule(Flowable):
-    """A line across the column."""
+    """A line across the column; none at the top of a page, where the header's line is."""
 
     def __init__(self, color: Color = HAIRLINE, thickness: float = HAIR) -> None:
         super().__init__()
         self._color, self._thickness = color, thickness
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        self.width, self.height = available_width, self._thickness
+        self._hidden = _at_top(self)
+        self.width, self.height = available_width, 0.0 if self._hidden else self._thickness
         return self.width, self.height
 
     def draw(self) -> None:
+        if self._hidden:
+            return
         self.canv.setStrokeColor(self._color)
         self.canv.setLineWidth(self._thickness)
         self.canv.line(0, self._thickness / 2, self.width, self._thickness / 2)
@@ -96,12 +116,9 @@ class Rule(Flowable):
 class Bookmark(Flowable):
     """An entry of the PDF's outline, at the place where it stands."""
 
-    _keep_with_next = True
-
     def __init__(self, key: str, text: str, level: int = 0) -> None:
         super().__init__()
         self.key, self.text, self.level = key, text, level
-        self.keepWithNext = 1
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return 0.0, 0.0
@@ -127,7 +144,8 @@ class Seal(Flowable):
         if self.state is not None:
             paint_head(self.canv, self.size / 2, self.size / 2, self.size, self.state)
         elif not self.whole:
-            paint_shapes(self.canv, draw_flag(-9, 8, 8, 1), self.size / 2, self.size - 2, 0.75)
+            scale = self.size / 40
+            paint_shapes(self.canv, draw_flag(-27, 20, 16, 1), self.size / 2, self.size, scale)
 
 
 def paint_alert(canvas: Canvas, x: float, y: float, side: float, ink: Color, ground: Color) -> None:
@@ -290,3 +308,28 @@ def cell(text: str) -> object:
     """A short text for a table of figures: plain where the font has every glyph, which is quick."""
     runs = split_runs(text, FIGURES)
     return text if len(runs) <= 1 and all(name == FIGURES for name, _ in runs) else para(text, CELL)
+
+
+def lay_facts(
+    facts: Sequence[tuple[str, str] | tuple[str, str, str]], width: float, label: float = 76.0
+) -> Table:
+    """Labels on the left; on the right what belongs to them, and more quietly a remark."""
+    body = []
+    for name, text, *remark in facts:
+        quiet = remark[0] if remark else ""
+        body.append([para(name or " ", LABEL), stack((text, BODY), (quiet, SOFT_TEXT))])
+    more = [("TOPPADDING", (0, 0), (-1, -1), 0.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)]
+    return rows(body, [label, width - label], more=more)
+
+
+def lay_section(title: str, key: str) -> list[Flowable]:
+    """The heading of a section, with room for some lines below it."""
+    return [
+        CondPageBreak(150),
+        gap(16),
+        Rule(INK, RULE),
+        gap(5),
+        Bookmark(key, title),
+        para(title, SECTION),
+        gap(3),
+    ]

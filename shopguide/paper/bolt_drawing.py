@@ -1,4 +1,4 @@
-"""The bolt diagram on paper: prints the plain shapes of bolts.drawing, as the window paints them."""
+"""The bolt diagram on paper: prints the shapes of bolts.drawing, as the window paints them."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from shopguide.paper.lettering import CAP_HEIGHT, FONTS, draw_text
 
 UNITS_ACROSS = 900.0
 """Drawing units across a diagram that is as wide as the page's column."""
-LEAST_TEXT = 17.0
-"""Smallest number in drawing units: some 9 points on a diagram across an A4 page."""
+TEXT_SIZES = (17.0, 14.0, 12.0)
+"""Smallest number in drawing units, tried in turn: 9 points on a wide diagram, down to 6.5."""
 
 
 def paint_shapes(
@@ -82,18 +82,24 @@ class BoltDrawing(Flowable):
         super().__init__()
         self.pattern = pattern
         across, down = _size_of(pattern)
-        wide = UNITS_ACROSS
-        high = min(wide * tallest / width, max(260.0, wide * down / across + 60.0))
-        self.scale = width / wide
-        self.drawing: Drawing = draw_pattern(
-            pattern,
-            order,
-            states,
-            width=wide,
-            height=high,
-            middle=middle,
-            least_text=LEAST_TEXT,
-        )
+        self.scale = width / UNITS_ACROSS
+        high = min(tallest / self.scale, max(260.0, UNITS_ACROSS * down / across + 60.0))
+        tried = []
+        for least_text in TEXT_SIZES:
+            drawing = draw_pattern(
+                pattern,
+                order,
+                states,
+                width=UNITS_ACROSS,
+                height=high,
+                middle=middle,
+                least_text=least_text,
+            )
+            tried.append(drawing)
+            if drawing.every == 1:
+                break
+        # As many numbers as fit; of equals the first, whose numbers are the largest.
+        self.drawing: Drawing = min(tried, key=lambda one: one.every)
         self.width, self.height = width, high * self.scale
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
@@ -101,6 +107,15 @@ class BoltDrawing(Flowable):
 
     def draw(self) -> None:
         paint_shapes(self.canv, self.drawing.shapes, 0, self.height, self.scale)
+
+    def tell_numbers(self) -> str:
+        """What the numbers are, and which of them there was no room for."""
+        every = self.drawing.every
+        if every == 1:
+            return "Numbers: place in the order."
+        if every > len(self.drawing.hits):
+            return "There is no room for numbers here; the table has them."
+        return f"Numbers: every {every}th place in the order; the table has all of them."
 
 
 def _size_of(pattern: Pattern) -> tuple[float, float]:

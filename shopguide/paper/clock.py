@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta, timezone, tzinfo
 
 MONTHS = (
-    "January February March April May June July August September October November December"
-).split()
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
 
 
 class Clock:

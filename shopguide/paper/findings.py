@@ -147,7 +147,7 @@ def _say_main(joint: _Joint, main: list[int]) -> str:
     if joint.task.pattern is None:
         return f"The {name} was {deed}" if not lacking else f"The {name} was not {deed}"
     if len(lacking) == total and not joint.had:
-        return f"None of the {total} {name}{of_joint} was {deed}"
+        return f"None of the {total} {name}{of_joint} was {deed.split()[0]}"
     count = total - len(lacking)
     verb = "was" if count == 1 and total == 1 else "were"
     said = f"{count} of {total} {name}{of_joint} {verb} {deed}"
@@ -218,7 +218,8 @@ def _say_between(joint: _Joint, passes: list[tuple[int, Pass]], main: list[int])
     missing = [n for n in joint.numbers if n not in reached or n in lacking]
     if done == 0:
         return "; in between none was backed off"
-    return f"; in between {done} {'was' if done == 1 else 'were'} backed off, not: {_list(joint, missing)}"
+    verb = "was" if done == 1 else "were"
+    return f"; in between {done} {verb} backed off, not: {_list(joint, missing)}"
 
 
 def _say_before(joint: _Joint, passes: list[tuple[int, Pass]], main: list[int]) -> list[str]:
@@ -288,9 +289,8 @@ def _find_singles(progress: Progress) -> list[Finding]:
         if joint.lacking(every):
             bad.append(task.fastener or "")
         else:
-            good.append(
-                f"{task.fastener} {joint.target(_main_passes(list(enumerate(task.schedule, 1)))[-1])}"
-            )
+            last = _main_passes(list(enumerate(task.schedule, 1)))[-1]
+            good.append(f"{task.fastener} {joint.target(last)}")
     found = []
     if good:
         found.append(

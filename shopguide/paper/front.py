@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable
 
 from shopguide.paper.blocks import (
     BODY,
     BODY_STRONG,
     FIGURE,
+    FINDING,
     HAIR,
     LABEL,
     MACHINE,
     RULE,
+    SEAL_WIDTH,
     SOFT_TEXT,
     STEP,
     TITLE,
@@ -20,24 +23,31 @@ from shopguide.paper.blocks import (
     Rule,
     Seal,
     gap,
+    lay_facts,
     para,
     rows,
     stack,
 )
 from shopguide.paper.contents import Contents
-from shopguide.paper.first_page import Fact, FirstPage, tidy_hex
+from shopguide.paper.first_page import FirstPage, tidy_hex
 from shopguide.paper.inks import HAIRLINE, INK
+from shopguide.paper.lettering import width_of
 
-SEAL_WIDTH = 24.0
+LEAST_TITLE = 19.0
 
 
 def lay_front(contents: Contents, width: float) -> list[Flowable]:
     """The flowables of the first page; they run on to a second one where there is much to say."""
     first = contents.first
     return [
-        para("Record of work, kept by the owner of the machine", LABEL),
+        para(
+            "Rehearsal, made for practice: no record of work done"
+            if contents.rehearsal
+            else "Record of work, kept by the owner of the machine",
+            LABEL,
+        ),
         gap(1),
-        para(contents.title, TITLE),
+        _lay_title(contents.title, width),
         gap(5),
         para(first.machine, MACHINE),
         gap(8),
@@ -53,6 +63,14 @@ def lay_front(contents: Contents, width: float) -> list[Flowable]:
         gap(6),
         _lay_checks(contents, width),
     ]
+
+
+def _lay_title(title: str, width: float) -> Flowable:
+    """The title on one line where it fits in a size that is still a title's, else on several."""
+    size = TITLE.fontSize * min(1.0, (width - 2) / width_of(title, TITLE.fontName, TITLE.fontSize))
+    if size < LEAST_TITLE:
+        size = LEAST_TITLE + 1
+    return para(title, ParagraphStyle("title", TITLE, fontSize=size, leading=size * 1.14))
 
 
 def _lay_identity(first: FirstPage, width: float) -> Flowable:
@@ -76,20 +94,10 @@ def _lay_identity(first: FirstPage, width: float) -> Flowable:
 def _lay_findings(first: FirstPage, width: float) -> list[Flowable]:
     body = []
     for index, finding in enumerate(first.findings):
-        style = VERDICT if index == 0 and finding.state is not None else BODY
-        size = 17.0 if style is VERDICT else 13.0
+        style = VERDICT if index == 0 and finding.state is not None else FINDING
+        size = 20.0 if style is VERDICT else 16.0
         body.append([Seal(finding.state, finding.whole, size), para(finding.text, style)])
     return [rows(body, [SEAL_WIDTH, width - SEAL_WIDTH])]
-
-
-def lay_facts(facts: tuple[Fact, ...], width: float, label: float = 76.0) -> Flowable:
-    """Labels on the left, what belongs to them on the right."""
-    body = [
-        [para(fact.name or " ", LABEL), stack((fact.text, BODY), (fact.note, SOFT_TEXT))]
-        for fact in facts
-    ]
-    more = [("TOPPADDING", (0, 0), (-1, -1), 0.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)]
-    return rows(body, [label, width - label], more=more)
 
 
 def _lay_work(contents: Contents, width: float) -> Flowable:
@@ -111,7 +119,11 @@ def _lay_work(contents: Contents, width: float) -> Flowable:
         ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (0, 0), gutter),
     ]
-    facts = [lay_facts(first.work, left), gap(2), para(first.times_note, SOFT_TEXT)]
+    facts = [
+        lay_facts([(f.name, f.text, f.note) for f in first.work], left),
+        gap(2),
+        para(first.times_note, SOFT_TEXT),
+    ]
     return rows([[facts, signature]], [left + gutter, right], more=more)
 
 
@@ -121,7 +133,7 @@ def _lay_checks(contents: Contents, width: float) -> Flowable:
     label = 108.0
     body = [
         [para("Fingerprint of the key", LABEL), para(fingerprint, FIGURE)],
-        [para("Head of the record", LABEL), para(tidy_hex(first.head), FIGURE)],
+        [para("Head of the record:", LABEL), para(tidy_hex(first.head), FIGURE)],
         [
             para("How to check", LABEL),
             stack((first.how_to_check, BODY), (first.what_it_means, SOFT_TEXT)),

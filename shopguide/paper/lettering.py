@@ -161,12 +161,19 @@ def _split_runs(text: str, font: str) -> tuple[tuple[str, str], ...]:
             name = other
             if code not in _known[other]:
                 char = BOX
+        if runs and unicodedata.combining(char) and runs[-1][0] != name:
+            # An accent is set in the font of its letter, else it would stand beside it.
+            base = runs[-1][1][-1]
+            if ord(base) in _known[other]:
+                runs[-1][1] = runs[-1][1][:-1]
+                runs.append([other, base])
+                name = other
         # A space stays with the run that it ends, so that words are not cut into pieces.
         if runs and (runs[-1][0] == name or char == " "):
             runs[-1][1] += char
         else:
             runs.append([name, char])
-    return tuple((name, run) for name, run in runs)
+    return tuple((name, run) for name, run in runs if run)
 
 
 def mark_up(text: str, font: str) -> str:

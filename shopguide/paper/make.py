@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from pathlib import Path
-from typing import Literal, Protocol
+from typing import Literal
 
 from shopguide.job.model import Sheet
 from shopguide.job.saving import write_atomically
@@ -52,63 +52,6 @@ class PaperRequest:
     fingerprint: str = ""
     measure_photo: Callable[[str], tuple[int, int]] | None = None
     zone: tzinfo | None = None
-
-
-class StoredPhoto(Protocol):
-    """A photo of a record, as far as the paper asks for it."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def sha256(self) -> str: ...
-    @property
-    def width(self) -> int: ...
-    @property
-    def height(self) -> int: ...
-
-
-class Record(Protocol):
-    """What the paper needs of a record file (record/file.py); paper does not import record."""
-
-    def events(self) -> Sequence[Event]: ...
-    @property
-    def head(self) -> str: ...
-    def photos(self) -> Sequence[StoredPhoto]: ...
-    def photo(self, key: str, paper: bool = False) -> bytes: ...
-    def data_for_paper(self) -> bytes: ...
-
-
-def request_from(
-    record: Record,
-    sheet: Sheet,
-    *,
-    page: Literal["A4", "Letter"],
-    made_at: datetime,
-    program: str,
-    fingerprint: str = "",
-    prices: bool = False,
-    zone: tzinfo | None = None,
-) -> PaperRequest:
-    """The request for a record's paper. Raises RecordTrouble where its data cannot be read."""
-    sizes: dict[str, tuple[int, int]] = {}
-    for photo in record.photos():
-        # The sheet's photos come first, so their names are not taken by one taken in later.
-        for key in (photo.name, photo.sha256):
-            sizes.setdefault(key, (photo.width, photo.height))
-    return PaperRequest(
-        sheet=sheet,
-        events=record.events(),
-        head=record.head,
-        record_json=record.data_for_paper(),
-        read_photo=lambda key: record.photo(key, paper=True),
-        measure_photo=sizes.__getitem__,
-        page=page,
-        made_at=made_at,
-        program=program,
-        fingerprint=fingerprint,
-        prices=prices,
-        zone=zone,
-    )
 
 
 def make_paper(

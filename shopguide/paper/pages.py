@@ -17,18 +17,14 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from shopguide.errors import PaperTrouble
 from shopguide.paper.blocks import BOLD, HAIR, REGULAR, STRONG
-from shopguide.paper.body import (
-    lay_cautions,
-    lay_materials,
-    lay_rest,
-    lay_torques,
-    lay_work,
-)
+from shopguide.paper.body import lay_cautions, lay_materials, lay_rest
 from shopguide.paper.contents import Contents
 from shopguide.paper.front import lay_front
 from shopguide.paper.inks import HAIRLINE, INK, SOFT
+from shopguide.paper.joints import lay_torques
 from shopguide.paper.lettering import FIGURES, draw_text, fit
 from shopguide.paper.photos import Darkroom
+from shopguide.paper.step_pages import lay_work
 
 PageSize = Literal["A4", "Letter"]
 SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
@@ -102,7 +98,7 @@ def _paint_watermark(canvas: Canvas, text: str, width: float, height: float) -> 
     """Large, from corner to corner, over text and pictures, which stay legible through it."""
     canvas.saveState()
     canvas.setFillColor(INK)
-    canvas.setFillAlpha(0.13)
+    canvas.setFillAlpha(0.11)
     canvas.translate(width / 2, height / 2)
     canvas.rotate(54)
     size = 100.0
@@ -125,8 +121,8 @@ def draw_pages(
     lettering.load_fonts()
     rl_config.useA85 = 0
     size = SIZES[page]
-    width = size[0] - 2 * SIDE
-    story = _lay_all(contents, darkroom, width, progress, cancelled)
+    width, height = size[0] - 2 * SIDE, size[1] - TOP - FOOT
+    story = _lay_all(contents, darkroom, (width, height), progress, cancelled)
     furniture = Furniture(
         contents.title, contents.first.machine, contents.head, _status(contents), ""
     )
@@ -140,7 +136,7 @@ def draw_pages(
         SIDE,
         FOOT,
         width,
-        size[1] - TOP - FOOT,
+        height,
         leftPadding=0,
         rightPadding=0,
         topPadding=0,
@@ -168,7 +164,7 @@ def _status(contents: Contents) -> str:
 def _lay_all(
     contents: Contents,
     darkroom: Darkroom,
-    width: float,
+    room: tuple[float, float],
     progress: Progress | None,
     cancelled: Cancelled | None,
 ) -> list[Flowable]:
@@ -178,9 +174,10 @@ def _lay_all(
         if progress is not None:
             progress("Fetching pictures", index, len(photos))
         darkroom.develop(photo)
+    width, height = room
     return [
         *lay_front(contents, width),
-        *lay_torques(contents, width),
+        *lay_torques(contents, width, height),
         *lay_materials(contents, width),
         *lay_cautions(contents, width),
         *lay_work(contents, width, darkroom),

@@ -19,9 +19,9 @@ from shopguide.errors import Trouble
 from shopguide.job.model import Arrow, Number, PictureMark, Ring
 from shopguide.job.picture import probe
 from shopguide.paper.blocks import BODY, SOFT_TEXT, para
-from shopguide.paper.contents import PhotoLine
 from shopguide.paper.inks import HAIRLINE, INK, SOFT, WHITE
 from shopguide.paper.lettering import CAP_HEIGHT, FONTS, draw_text, width_of
+from shopguide.paper.steps import PhotoLine
 
 GUTTER = 14.0
 
@@ -96,7 +96,7 @@ class PhotoRow(Flowable):
 
     def _caption(self, one: Print):
         line = one.line
-        text = " ".join(part for part in (line.taken, line.caption) if part)
+        text = ". ".join(part.rstrip(".") for part in (line.taken, line.caption) if part)
         # Captions stay short of a page; a caption is at most 4000 characters long.
         if len(text) > 900:
             text = text[:900].rstrip() + "…"

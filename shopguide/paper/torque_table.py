@@ -70,7 +70,9 @@ class TorquePart:
     order: tuple[int, ...]
     states: Mapping[int, HeadState]
     middle: tuple[str, ...]
-    kind: str
+    word: str
+    tally: str
+    """What the last column counts: "Torqued", or "Turned" or "Snug" where no pass torques."""
     columns: tuple[Column, ...]
     rows: tuple[TorqueRow, ...]
     remarks: tuple[str, ...]
@@ -135,7 +137,8 @@ def tell_torque(progress: Progress, clock: Clock, address: str) -> TorquePart:
         middle=(f"{sum(s.done for s in states.values())} of {len(states)}", "have every pass")
         if progress.trip(address) is None
         else (),
-        kind=pattern.fastener_word,
+        word=pattern.fastener_word,
+        tally=_counted(task)[0],
         columns=tuple(columns),
         rows=rows,
         remarks=_tell_remarks(progress, clock, address, order, pattern.fastener_word),
@@ -167,7 +170,7 @@ def _head_column(
     day = _common([clock.short_day(m.event.at) for m in made])
     name = f"Pass {pass_number}" + (f", trip {trip}" if one.kind == "check" else "")
     deed = {"check": "check", "around": "around, to torque"}.get(one.kind, one.tell())
-    figure = "" if target in ("loose", "by hand") else target
+    figure = {"loose": "", "by hand": "", "not known": "torque not known"}.get(target, target)
     lines = [
         name,
         ", ".join(p for p in (deed, figure) if p),
@@ -214,12 +217,21 @@ def _tell_cell(
     return Cell(clock.second(mark.event.at), ", ".join(more), bool(mark.departure))
 
 
+def _counted(task: Torque) -> tuple[str, tuple[int, ...]]:
+    """What is counted of each fastener, and the numbers of the passes that count."""
+    for word, kind in (("Torqued", "torque"), ("Turned", "angle"), ("Snug", "snug")):
+        numbers = tuple(
+            n for n, p in enumerate(task.schedule, 1) if p.kind == kind and p.share == 1.0
+        )
+        if numbers:
+            return word, numbers
+    return "Passes", tuple(range(1, len(task.schedule) + 1))
+
+
 def _tally(task: Torque, had: set[int]) -> str:
     """How often the fastener was torqued, of how often the sheet asks: "2 of 2"."""
-    full = [
-        n for n, p in enumerate(task.schedule, 1) if (p.kind == "torque" and p.share == 1.0)
-    ] or [n for n, p in enumerate(task.schedule, 1) if p.kind in ("torque", "snug", "angle")]
-    return f"{sum(n in had for n in full)} of {len(full)}"
+    _, numbers = _counted(task)
+    return f"{sum(n in had for n in numbers)} of {len(numbers)}"
 
 
 def _size_of(fastener: Fastener) -> str:

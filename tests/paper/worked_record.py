@@ -9,13 +9,20 @@ from typing import Any
 from PIL import Image, ImageDraw
 
 from shopguide.job.model import Sheet, Torque
+from shopguide.paper.contents import OWN_STATEMENT
 from shopguide.work.chain import GENESIS, link
 from shopguide.work.events import Event, tell_moment
-from shopguide.work.next_up import mark_data, next_up, read_value, value_data
+from shopguide.work.next_up import (
+    cautions_to_acknowledge,
+    mark_data,
+    next_up,
+    read_value,
+    value_data,
+)
 from shopguide.work.progress import Progress, freeze_orders
 
 BEGUN = datetime(2031, 5, 4, 7, 30, tzinfo=UTC)
-STATEMENT = "I did the work described here and entered these values."
+STATEMENT = OWN_STATEMENT
 LAID_OUT: dict[str, Any] = {
     "make": "Quennerbeck",
     "model": "Tidewold 540",
@@ -82,6 +89,8 @@ class WorkedRecord:
         for field, value in {**LAID_OUT, **changed}.items():
             if value is not None:
                 self.add("laid out", {"field": field, "value": value}, 20)
+        for key, _ in cautions_to_acknowledge(self.sheet):
+            self.add("acknowledged", {"caution": key, "place": "lay out"})
         parts = {part.name: True for part in self.sheet.parts}
         self.add("laid out", {"field": "parts", "value": parts})
 

@@ -24,7 +24,7 @@ class Shot:
     height: int = 3000
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def shot() -> Callable[[int], Shot]:
     """Makes a picture of about 40 kB, another one for another number."""
 
@@ -35,7 +35,7 @@ def shot() -> Callable[[int], Shot]:
     return make
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def sheet() -> bytes:
     """The frozen job.json of the records here, byte for byte."""
     return SHEET
@@ -71,7 +71,7 @@ def mark(number: int) -> dict[str, object]:
     return {"task": "4.2", "pass": 1, "trip": 1, "fastener": number, "target": "9 N·m"}
 
 
-@pytest.fixture(name="mark")
+@pytest.fixture(scope="session", name="mark")
 def give_mark() -> Callable[[int], dict[str, object]]:
     """Makes the data of a mark."""
     return mark

@@ -51,7 +51,7 @@ def test_what_was_acknowledged_is_there_after_a_kill(make, checkout):
         with subprocess.Popen(
             [sys.executable, "-c", WRITER, path], cwd=checkout, stdout=subprocess.PIPE, text=True
         ) as writer:
-            for _ in range(luck.randint(1, 25)):
+            for _ in range(luck.randint(1, 20)):
                 seq, head = writer.stdout.readline().split()
                 known[int(seq)] = head
             # So that not every kill falls into the same moment of a commit.
@@ -127,7 +127,6 @@ def test_a_wal_cut_anywhere_opens_to_a_clean_prefix(left_open, tmp_path, mark):
             there = record.events()
             assert there == events[: len(there)]
             assert record.append("mark", mark(99)).seq == len(there) + 1
-            assert record.check().good
         lengths.add(len(there))
     assert lengths == set(range(1, len(events) + 1)), "every prefix was met, and the whole"
 

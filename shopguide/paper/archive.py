@@ -233,6 +233,8 @@ def _write_xmp(
 
 
 def _add_colour(document: pikepdf.Pdf) -> None:
+    # Made once with Pillow's ImageCms.createProfile("sRGB"), then given a fixed date and labelled
+    # ICC 4.2, the last version that PDF 1.7 knows; a profile made anew would differ each time.
     profile = document.make_stream(find_resource("icc", "sRGB.icc").read_bytes())
     profile.N = 3
     intent = Dictionary(

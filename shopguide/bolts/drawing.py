@@ -67,6 +67,9 @@ __all__ = [
 PLAIN = HeadState()
 LARGEST_HEAD = 0.044
 """Radius of a head by the shorter side of the canvas, at most."""
+LEAST_HEAD = 1.5
+LEAST_RING = 5.0
+"""Radius of a head and of the due ring, at least: fasteners that nearly touch still show."""
 NUMBER_SIZE = 0.06
 NUMBER_TO_HEAD = 1.5
 """Size of a number by the shorter side of the canvas and by the radius of a head, at most."""
@@ -287,6 +290,7 @@ def _fit(
         scale = min(spans) if spans else 1.0
         if near:
             radius = min(cap, share * median(near) * scale, 0.42 * min(near) * scale)
+            radius = max(radius, LEAST_HEAD)
     cx, cy = (left + right) / 2, (low + high) / 2
 
     def place(point: XY) -> XY:
@@ -297,7 +301,7 @@ def _fit(
     rings = tuple(
         REACH * radius
         if k in left_alone
-        else max(1.95 * radius, min(ring_share * radius, away * scale - 1.75 * radius))
+        else max(LEAST_RING, 1.95 * radius, min(ring_share * radius, away * scale - 1.75 * radius))
         for k, away in enumerate(near or [4 * radius / scale])
     )
     inward = (None,) * len(seats) if rows else _find_inward(seats, band, inside, radius)
@@ -504,7 +508,8 @@ def _call_out(plan: _Plan, due: int, block: Box | None) -> _Callout:
         shapes.append(Label("note", x, y + high / 2 - small / 2, note, small, "regular"))
     else:
         shapes.append(Label("number due", x, y, text, size, "bold"))
-    extra = _neighbours(plan, due, [*boxes, box], hidden) if plan.every > 1 else ()
+    taken = [*boxes, box, block] if fits and block else [*boxes, box]
+    extra = _neighbours(plan, due, taken, hidden) if plan.every > 1 else ()
     extra = tuple(
         (n, label) for n, label in extra if not box_touches_line(label.box(), start, end, 1.0)
     )

@@ -268,6 +268,8 @@ def _best_due(
             price += (3.0 if inward else 1.0) * high
         elif inward and not is_inside(middle, ground.band):
             price += 0.8 * high
+        if any(math.dist(middle, head) < 0.9 * math.dist(middle, (x, y)) for head in heads):
+            price += 0.7 * high  # it would seem to belong to another head
         if price < (best[0] if best else limit):
             best = (price, middle, start, end)
     return best
@@ -302,7 +304,10 @@ def place_middle(
         grown = box_around(x, y, wide + 2 * room[0], high + 2 * room[1])
         if not inside_canvas(ground, box):
             continue
-        if any(box_touches_disc(grown, hx, hy, ground.reach) for hx, hy in ground.seats):
+        if any(
+            box_touches_disc(grown, hx, hy, ring + 2.0)
+            for (hx, hy), ring in zip(ground.seats, ground.rings, strict=True)
+        ):
             continue
         if any(boxes_touch(grown, other, 4.0) for other in taken):
             continue

@@ -240,6 +240,7 @@ def test_any_cloud_of_fasteners_stays_on_the_canvas_and_untangled(points, w, h, 
     drawing = draw(pattern_of(points, outline=False), (w, h), place % len(points))
     wrong = [f for f in faults(drawing) if "leader" not in f and "flag" not in f]
     assert wrong == []
+    assert all(s.radius > 0 for s in drawing.shapes if isinstance(s, Circle))
 
 
 def test_the_middle_is_dropped_and_said_where_there_is_no_room() -> None:

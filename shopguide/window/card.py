@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from shopguide.job.model import Drain, Fill, StepPlace, Task, Torque
@@ -114,8 +114,9 @@ class Card(QScrollArea):
         column.addWidget(self.remarks)
         self.text = self._label("text", soft=True)
         self.text.setText(place.step.text)
-        self.text.setVisible(bool(place.step.text))
+        # Shown before it has its place in the column, it would be a window of its own.
         column.addWidget(self.text)
+        self.text.setVisible(bool(place.step.text))
         column.addStretch(1)
         old = self.takeWidget()
         if old is not None:
@@ -186,6 +187,9 @@ class Card(QScrollArea):
         height = round(24 * self._factor)
         self.more.setGeometry(0, self.height() - height, self.width(), height)
         self.more.raise_()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        event.ignore()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

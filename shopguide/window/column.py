@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
 from shopguide.window.palette import Look
@@ -44,9 +44,17 @@ class Column(QScrollArea):
         self._line.setGeometry(self.width() - width, 0, width, self.height())
         self._line.raise_()
 
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        # The keys belong to the place: it moves from line to line and the column follows.
+        event.ignore()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._place_line()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        # A scroll area would take the arrows and Page Down for itself; they are the place's.
+        event.ignore()
 
 
 class _PlaceLine(QWidget):

@@ -112,9 +112,19 @@ class Desk(QObject):
             return False
         return self.record("withdrawn", {"seq": event.seq})
 
+    def find_laid_out(self, field: str) -> Any:
+        """An entry of Lay out as it will be once everything is on disk; None where there is none.
+
+        What is changed starts from this, or what is still on its way to disk would be lost.
+        """
+        for kind, data, _ in reversed(self._waiting):
+            if kind == "laid out" and data["field"] == field:
+                return data["value"]
+        return self.progress.laid_out.get(field)
+
     def lay_out(self, field: str, value: Any) -> None:
         """Keeps one entry of Lay out, where it differs from what is kept."""
-        if self.progress.laid_out.get(field) != value:
+        if self.find_laid_out(field) != value:
             self.record("laid out", {"field": field, "value": value})
 
     def try_again(self) -> None:

@@ -327,6 +327,9 @@ class LayOutPlace(Place):
         index = min(max(self._rows.index(self._now) + by, 0), len(self._rows) - 1)
         self._go_to(self._rows[index])
 
+    def find_line_in_use(self) -> FieldRow | TickRow | None:
+        return self._now
+
     def _go_to(self, row: FieldRow | TickRow) -> None:
         """The row takes the keys, whether or not the window is in front just now."""
         row.setFocus()
@@ -376,7 +379,8 @@ class LayOutPlace(Place):
         kept = [w for w in self.book.wrenches if w.name != wrench.name]
         self.book = self.book.model_copy(update={"wrenches": (*kept, wrench)})
         write_book(places.user_folder(), self.book)
-        chosen = [w for w in self._laid_out().get("wrenches", []) if w["name"] != wrench.name]
+        before = self.desk.find_laid_out("wrenches") or []
+        chosen = [w for w in before if w["name"] != wrench.name]
         self.desk.lay_out("wrenches", [*chosen, wrench.model_dump()])
         self._build()
         self._show()
@@ -394,13 +398,14 @@ class LayOutPlace(Place):
                 desk.record("acknowledged", {"caution": key, "place": "lay out"})
                 row.set_on(False)
         elif kind == "wrenches":
-            chosen = [w for w in self._laid_out().get("wrenches", []) if w["name"] != key]
+            before = desk.find_laid_out("wrenches") or []
+            chosen = [w for w in before if w["name"] != key]
             if not row.on:
                 wrench = next(w for w in self._known_wrenches() if w.name == key)
                 chosen.append(wrench.model_dump())
             desk.lay_out("wrenches", chosen)
         else:
-            kept = dict(self._laid_out().get(kind, {}))
+            kept = dict(desk.find_laid_out(kind) or {})
             if row.on:
                 kept.pop(key, None)
             else:

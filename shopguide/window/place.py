@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from shopguide.window.ask import Ask
@@ -77,6 +77,10 @@ class Place(QWidget):
         for part in (self.ask, self.notice, self.bar):
             part.set_look(look, factor)
 
+    def find_line_in_use(self) -> QWidget | None:
+        """The line that takes the keys, where the place is a column of lines."""
+        return None
+
     # What every place does alike.
 
     def show_errand(self, errand: Errand) -> None:
@@ -96,6 +100,13 @@ class Place(QWidget):
         errand, self.errand = self.errand, None
         if errand is not None and self.notice.what == errand.title:
             self.notice.close_notice()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """A click beside everything gives the keys to the place: it hands them on."""
+        super().focusInEvent(event)
+        line = self.ask.entry if self.ask.is_open else self.find_line_in_use()
+        if line is not None:
+            line.setFocus()
 
     def _after_ask(self) -> None:
         if not self.ask.is_open:

@@ -16,7 +16,7 @@ from pathlib import Path
 from PySide6.QtCore import QEventLoop, QPoint, QSettings, Qt, QTimer
 from PySide6.QtGui import QColor, QPainter, QPixmap
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 
 from shopguide import places
 from shopguide.errors import Trouble
@@ -330,7 +330,11 @@ class _Rehearsal:
 
     def _target(self) -> QWidget:
         """Where a key goes: the entry or line in use, else the place."""
-        return self.frame.focusWidget() or self.frame.place
+        place = self.frame.place
+        line = place.ask.entry if place.ask.is_open else place.find_line_in_use()
+        if line is None:
+            return self.frame.focusWidget() or place
+        return line.focusProxy() or line
 
     def _press(self, key: Qt.Key) -> None:
         QTest.keyClick(self._target(), key)
@@ -357,10 +361,7 @@ class _Rehearsal:
 
     def _row(self) -> QWidget | None:
         """The line of Lay out or Sign off that is in use."""
-        widget = self.frame.focusWidget()
-        while widget is not None and not isinstance(widget, (FieldRow, TickRow)):
-            widget = widget.parentWidget()
-        return widget
+        return self.frame.place.find_line_in_use()
 
     def _trouble_told(self) -> bool:
         place = self.frame.place
@@ -468,6 +469,8 @@ class _Rehearsal:
         self._shot.add(name)
         ground = self.frame.look.color("ground")
         self._wait(lambda: self.frame.palette().window().color() == ground, "The look stays.")
+        # What was asked for meanwhile (a new height, another paint) is done as for a person.
+        QApplication.processEvents()
         pictures = self.frame.pictures
         if pictures is not None:
             # The first look asks for the pictures that the second one has.

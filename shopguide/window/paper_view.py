@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QPointF, Qt
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QMargins, QPointF, Qt
 from PySide6.QtPdf import QPdfDocument
 from PySide6.QtPdfWidgets import QPdfView
 from PySide6.QtWidgets import QLabel, QStackedLayout, QWidget
@@ -22,6 +22,11 @@ class PaperView(QWidget):
         self.view.setZoomMode(QPdfView.ZoomMode.FitToWidth)
         self.view.setDocument(self.document)
         self.view.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.view.setFrameShape(QPdfView.Shape.NoFrame)
+        self.view.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.view.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.view.setDocumentMargins(QMargins(1, 1, 1, 1))
+        self.view.setPageSpacing(12)
         self.view.setAccessibleName("The paper")
         self.words = QLabel("The paper is being made")
         self.words.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -35,6 +40,11 @@ class PaperView(QWidget):
     def set_look(self, look: Look, factor: float) -> None:
         """Takes another look or size."""
         self.words.setFont(font_px(SIZES_PX["text"] * factor))
+        palette = self.view.palette()
+        for role in (palette.ColorRole.Dark, palette.ColorRole.Window, palette.ColorRole.Base):
+            palette.setColor(role, look.color("hairline"))
+        self.view.setPalette(palette)
+        self.view.setBackgroundRole(palette.ColorRole.Window)
 
     def show_pdf(self, data: bytes) -> bool:
         """Shows a PDF; False where it cannot be read. Stays on the page that was looked at."""

@@ -230,7 +230,7 @@ class SignOffPlace(Place):
         self._column.addWidget(label)
 
     def _row(self, text: str, under: str, does: str, act: Callable[[], None]) -> None:
-        row = TickRow(text, under, does, self._look, self._factor)
+        row = TickRow(text, under, does, self._look, self._factor, box=False)
         row.came.connect(lambda: self._came(row))
         row.ticked.connect(self.press)
         self._rows.append(row)
@@ -244,6 +244,9 @@ class SignOffPlace(Place):
             self._build()
             self._make_preview()
             self.say()
+
+    def find_line_in_use(self) -> TickRow | None:
+        return self._now
 
     def _go_to(self, row: TickRow) -> None:
         """The row takes the keys, whether or not the window is in front just now."""

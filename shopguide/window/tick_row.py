@@ -25,12 +25,24 @@ class TickRow(QWidget):
     came = Signal()
 
     def __init__(
-        self, text: str, under: str, does: str, look: Look, factor: float, called: str = ""
+        self,
+        text: str,
+        under: str,
+        does: str,
+        look: Look,
+        factor: float,
+        called: str = "",
+        *,
+        box: bool = True,
     ) -> None:
-        """does: what Space does here, for the bar; called: what the bar calls it, if not text."""
+        """does: what Space does here, for the bar; called: what the bar calls it, if not text.
+
+        box: False for a line that does something once instead of being ticked.
+        """
         super().__init__()
         self.text, self.under, self.does = text, under, does
         self.called = called or text
+        self._box = box
         self.on = False
         self._look, self._factor = look, factor
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -47,12 +59,17 @@ class TickRow(QWidget):
             self.update()
 
     def _say(self) -> None:
-        self.setAccessibleName(f"{self.text}: {'ticked' if self.on else 'not ticked'}")
+        state = f": {'ticked' if self.on else 'not ticked'}" if self._box else ""
+        self.setAccessibleName(self.text + state)
         self.setAccessibleDescription(self.under)
+
+    def _left(self) -> float:
+        """Where the text begins."""
+        return (64 if self._box else 22) * self._factor
 
     def _heights(self, width: float) -> tuple[float, float]:
         f = self._factor
-        room = max(80.0, width - 64 * f)
+        room = max(80.0, width - self._left())
         flag = int(Qt.TextFlag.TextWordWrap)
         strong = QFontMetricsF(font_px(22 * f, "strong"))
         one = strong.boundingRect(QRectF(0, 0, room, 1e5), flag, self.text).height()
@@ -86,33 +103,35 @@ class TickRow(QWidget):
             painter.fillRect(QRectF(0, 0, 8 * f, self.height()), look.color("ink"))
         painter.setPen(QPen(look.color("hairline"), max(1.0, f)))
         painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
+        left = self._left()
         side = 24 * f
         box = QRectF(22 * f, top + one / 2 - side / 2, side, side)
         painter.setPen(QPen(look.color("ink"), 2 * f))
-        painter.drawRect(box)
+        if self._box:
+            painter.drawRect(box)
         if self.on:
             pen = QPen(look.color("ink"), 4 * f)
             pen.setCapStyle(Qt.PenCapStyle.RoundCap)
             painter.setPen(pen)
-            left, upper = box.left(), box.top()
+            x, upper = box.left(), box.top()
             painter.drawPolyline(
                 QPolygonF(
                     [
-                        QPointF(left + 5 * f, upper + 12 * f),
-                        QPointF(left + 10 * f, upper + 18 * f),
-                        QPointF(left + 21 * f, upper + 3 * f),
+                        QPointF(x + 5 * f, upper + 12 * f),
+                        QPointF(x + 10 * f, upper + 18 * f),
+                        QPointF(x + 21 * f, upper + 3 * f),
                     ]
                 )
             )
         painter.setFont(font_px(22 * f, "strong"))
         painter.setPen(look.color("soft" if self.on else "ink"))
-        room = QRectF(64 * f, top, self.width() - 64 * f, one + 2)
+        room = QRectF(left, top, self.width() - left, one + 2)
         painter.drawText(room, int(Qt.TextFlag.TextWordWrap), self.text)
         if self.under:
             painter.setFont(font_px(SIZES_PX["text"] * f))
             painter.setPen(look.color("soft"))
             painter.drawText(
-                QRectF(64 * f, top + one, self.width() - 64 * f, two + 2),
+                QRectF(left, top + one, self.width() - left, two + 2),
                 int(Qt.TextFlag.TextWordWrap),
                 self.under,
             )

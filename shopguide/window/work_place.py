@@ -102,7 +102,7 @@ class WorkPlace(Place):
         desk = self.desk
         if desk is None:
             return
-        if not desk.read_only and not desk.signed:
+        if not desk.read_only and not desk.signed and not unread_cautions(desk.progress):
             last = next(
                 (e for e in reversed(desk.progress.events) if e.kind in ("started", "paused")), None
             )

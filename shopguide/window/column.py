@@ -52,10 +52,6 @@ class Column(QScrollArea):
         super().resizeEvent(event)
         self._place_line()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        # A scroll area would take the arrows and Page Down for itself; they are the place's.
-        event.ignore()
-
 
 class _PlaceLine(QWidget):
     """The slim line at the right edge."""

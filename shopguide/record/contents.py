@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopguide.errors import RecordTrouble
+from shopguide.record.disk import BROKEN
 from shopguide.record.schema import find_fault, has_own_tables
 from shopguide.work.chain import GENESIS, canonical, follow
 from shopguide.work.events import Event
@@ -191,7 +192,7 @@ def find_photo_faults(connection: sqlite3.Connection, events: list[Event]) -> li
             read_picture(connection, known)
         except RecordTrouble:
             faults.append(f"the photo {name} was changed or damaged")
-        except sqlite3.Error:
+        except BROKEN:
             faults.append(f"the photo {name} cannot be read")
     faults += [f"the photo “{names[known][:80]}” is missing" for known in names.keys() - found]
     return faults
@@ -204,12 +205,12 @@ def check_contents(connection: sqlite3.Connection) -> tuple[tuple[Statement, ...
     try:
         if not has_own_tables(connection):
             return (*statements, Statement("chain", False, STRANGE_TABLES)), events
-    except sqlite3.Error:
+    except BROKEN:
         # Said already: it is the layout that cannot be read.
         return tuple(statements), events
     try:
         events, fault = read_events(connection)
-    except sqlite3.Error as error:
+    except BROKEN as error:
         fault = f"it cannot be read to its end ({error})"
     if fault is None:
         said = f"The chain of its {len(events)} events holds, each after the one before."
@@ -226,7 +227,7 @@ def _check_pages(connection: sqlite3.Connection) -> Statement:
         lines = [
             str(row[0]) for row in connection.execute(f"PRAGMA integrity_check({_MOST_FAULTS})")
         ]
-    except sqlite3.Error as error:
+    except BROKEN as error:
         lines = [str(error)]
     if lines == ["ok"]:
         return Statement("file", True, "The file is whole.")
@@ -237,7 +238,7 @@ def _check_pages(connection: sqlite3.Connection) -> Statement:
 def _check_layout(connection: sqlite3.Connection) -> Statement:
     try:
         fault = find_fault(connection)
-    except sqlite3.Error as error:
+    except BROKEN as error:
         fault = f"it cannot be read ({error})"
     if fault is None:
         return Statement("guards", True, "Its guards against changing and deleting are in place.")
@@ -249,7 +250,7 @@ def _check_sheet(connection: sqlite3.Connection, events: list[Event]) -> Stateme
         read_sheet(connection, events)
     except RecordTrouble as trouble:
         return Statement("sheet", False, trouble.what)
-    except (sqlite3.Error, TypeError) as error:
+    except (*BROKEN, TypeError) as error:
         return Statement("sheet", False, f"The job sheet in the record cannot be read ({error}).")
     return Statement("sheet", True, "The job sheet is the one the record began with.")
 
@@ -258,7 +259,7 @@ def _check_photos(connection: sqlite3.Connection, events: list[Event], whole: bo
     try:
         faults = find_photo_faults(connection, events)
         count = len(read_photos(connection))
-    except (sqlite3.Error, TypeError) as error:
+    except (*BROKEN, TypeError) as error:
         return Statement("photos", False, f"The photos cannot be read ({error}).")
     if not whole:
         # The events that name the others are out of reach: that was said already.

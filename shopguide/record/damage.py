@@ -15,9 +15,10 @@ from shopguide.record.contents import (
     read_sheet,
 )
 from shopguide.record.disk import (
-    HEADER_BYTES,
+    BROKEN,
     LEFT_AS_IT_IS,
     MAGIC,
+    beside,
     look_at_copy,
     read_header,
     tell_os_failure,
@@ -86,9 +87,9 @@ def rescue(path: str | Path) -> Rescued:
         )
     lost: list[str] = []
     fresh = b""
-    if not _is_plausible(path):
+    if not _is_plausible(header.first_bytes):
         lost.append("the beginning of the file is damaged")
-        fresh = _make_header(path)
+        fresh = _make_header(header.first_bytes, beside(path, "-wal").exists())
     try:
         with look_at_copy(path, fresh) as connection:
             if not has_own_tables(connection):
@@ -97,16 +98,14 @@ def rescue(path: str | Path) -> Rescued:
             events, missing = _gather(connection)
             lost += missing
             lost += _look_at_rest(connection, events)
-    except sqlite3.Error as error:
+    except BROKEN as error:
         return Rescued((), (*lost, f"the file cannot be read ({error})"))
     except OSError as error:
         raise tell_os_failure(error, path) from error
     return Rescued(tuple(events), tuple(lost))
 
 
-def _is_plausible(path: Path) -> bool:
-    with open(path, "rb") as file:
-        head = file.read(HEADER_BYTES).ljust(HEADER_BYTES, b"\0")
+def _is_plausible(head: bytes) -> bool:
     return (
         head.startswith(MAGIC)
         and int.from_bytes(head[16:18], "big") == _PAGE_BYTES
@@ -118,21 +117,20 @@ def _is_plausible(path: Path) -> bool:
     )
 
 
-def _make_header(path: Path) -> bytes:
+def _make_header(broken: bytes, wal: bool) -> bytes:
     """The first bytes as this program's files have them, for a copy whose own are broken."""
-    with open(path, "rb") as file:
-        head = bytearray(file.read(HEADER_BYTES).ljust(HEADER_BYTES, b"\0"))
+    head = bytearray(broken)
     head[0:16] = MAGIC
     head[16:18] = _PAGE_BYTES.to_bytes(2, "big")
-    head[18:20] = b"\1\1" if not path.with_name(path.name + "-wal").exists() else b"\2\2"
+    head[18:20] = b"\2\2" if wal else b"\1\1"
     head[20:24] = b"\0\x40\x20\x20"
-    # With the change counters apart, SQLite takes the number of pages from the file's length.
-    head[92:96] = b"\0\0\0\0"
     head[44:48] = (4).to_bytes(4, "big")
     head[52:56] = bytes(4)
     head[56:60] = (1).to_bytes(4, "big")
     head[60:64] = VERSION.to_bytes(4, "big")
     head[68:72] = APPLICATION_ID.to_bytes(4, "big")
+    # Set apart from the change counter, SQLite takes the number of pages from the file's length.
+    head[92:96] = bytes(4)
     return bytes(head)
 
 
@@ -173,7 +171,7 @@ def _gather(connection: sqlite3.Connection) -> tuple[list[Event], list[str]]:
 def _walk(connection: sqlite3.Connection, way: str) -> Iterator[tuple[Any, ...]]:
     try:
         yield from connection.execute(f"SELECT {EVENT_COLUMNS} FROM events ORDER BY seq {way}")
-    except sqlite3.Error:
+    except BROKEN:
         return
 
 
@@ -182,7 +180,7 @@ def _ask_one(connection: sqlite3.Connection, seq: int) -> list[tuple[Any, ...]]:
         return connection.execute(
             f"SELECT {EVENT_COLUMNS} FROM events WHERE seq = ?", (seq,)
         ).fetchall()
-    except sqlite3.Error:
+    except BROKEN:
         return []
 
 
@@ -192,11 +190,11 @@ def _look_at_rest(connection: sqlite3.Connection, events: list[Event]) -> list[s
         read_sheet(connection, events if events and events[0].seq == 1 else [])
     except RecordTrouble as trouble:
         lost.append(trouble.what[0].lower() + trouble.what[1:].rstrip("."))
-    except (sqlite3.Error, TypeError):
+    except (*BROKEN, TypeError):
         lost.append("the job sheet cannot be read")
     try:
         faults = find_photo_faults(connection, events)
         lost += [fault for fault in faults if "belongs to no event" not in fault]
-    except (sqlite3.Error, TypeError):
+    except (*BROKEN, TypeError):
         lost.append("the photos cannot be read")
     return lost

@@ -13,10 +13,13 @@ import sqlite3
 import stat
 import sys
 import tempfile
+import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 from shopguide.errors import RecordTrouble
@@ -29,6 +32,9 @@ SIDE_FILES = ("-wal", "-shm", "-journal")
 """What SQLite may keep beside its file while it is open, or after a crash."""
 
 _BUSY_SECONDS = 2.0
+
+BROKEN = (sqlite3.Error, UnicodeError)
+"""What reading a damaged file raises; the second where SQLite's own words quote its bytes."""
 
 NOT_YET = "This is not on disk yet"
 LEFT_AS_IT_IS = "The file is left as it is; make a copy of it before anything else."
@@ -61,6 +67,13 @@ _REASONS = {
 }
 
 
+# On POSIX, closing a file lets go of every lock that the process has on it, SQLite's too. So a
+# file that SQLite has open in this process is never opened here besides: what its header said
+# then is kept, by the file's identity, with the number of connections.
+_OPENED: dict[tuple[int, int], list[Any]] = {}
+_OPENING = threading.RLock()
+
+
 @dataclass(frozen=True, slots=True)
 class Header:
     """The first 100 bytes of a record's file, as far as they matter before it is opened."""
@@ -70,6 +83,7 @@ class Header:
     version: int
     wal: bool
     """True where the file says that part of it may lie in its -wal file."""
+    first_bytes: bytes
 
 
 def read_header(path: Path) -> Header:
@@ -82,8 +96,12 @@ def read_header(path: Path) -> Header:
             raise RecordTrouble("This is a folder, not a record.", where, "Choose a file.")
         if not stat.S_ISREG(mode):
             raise RecordTrouble("This is not a file that can hold a record.", where)
-        with open(path, "rb") as file:
-            head = file.read(HEADER_BYTES)
+        with _OPENING:
+            opened = _OPENED.get(identify(path) or (0, 0))
+            if opened is not None:
+                return opened[0]
+            with open(path, "rb") as file:
+                head = file.read(HEADER_BYTES)
     except OSError as error:
         raise tell_os_failure(error, path) from error
     if not head:
@@ -92,13 +110,27 @@ def read_header(path: Path) -> Header:
             where,
             "Look for a copy of it. " + LEFT_AS_IT_IS,
         )
+    return _parse(head)
+
+
+def _parse(head: bytes) -> Header:
     head = head.ljust(HEADER_BYTES, b"\0")
     return Header(
         known=head.startswith(MAGIC),
         application_id=int.from_bytes(head[68:72], "big"),
         version=int.from_bytes(head[60:64], "big"),
         wal=head[18] == 2 or head[19] == 2,
+        first_bytes=head,
     )
+
+
+def identify(path: Path) -> tuple[int, int] | None:
+    """Which file has this name now; None where none has."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def refuse_foreign(path: Path) -> Header:
@@ -161,7 +193,7 @@ def _look_in_place(path: Path, header: Header) -> Iterator[sqlite3.Connection]:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
         yield connection
     finally:
-        connection.close()
+        _close(connection)
 
 
 @contextmanager
@@ -169,11 +201,15 @@ def look_at_copy(path: Path, header: bytes = b"") -> Iterator[sqlite3.Connection
     """A connection to a copy made for the purpose; `header` replaces the copy's first bytes."""
     with tempfile.TemporaryDirectory(prefix="shopguide-", ignore_cleanup_errors=True) as folder:
         copy = Path(folder) / "copy"
-        shutil.copyfile(path, copy)
-        for ending in ("-wal", "-journal"):
-            side = beside(path, ending)
-            if side.is_file():
-                shutil.copyfile(side, beside(copy, ending))
+        with _OPENING:
+            if identify(path) in _OPENED:
+                _back_up(path, copy)
+            else:
+                shutil.copyfile(path, copy)
+                for ending in ("-wal", "-journal"):
+                    side = beside(path, ending)
+                    if side.is_file():
+                        shutil.copyfile(side, beside(copy, ending))
         if header:
             with open(copy, "r+b") as file:
                 file.write(header)
@@ -182,7 +218,29 @@ def look_at_copy(path: Path, header: bytes = b"") -> Iterator[sqlite3.Connection
             connection.execute("BEGIN")
             yield connection
         finally:
-            connection.close()
+            _close(connection)
+
+
+def _back_up(path: Path, copy: Path) -> None:
+    source = _connect(path, "mode=ro")
+    target = sqlite3.connect(copy)
+    try:
+        source.backup(target)
+    finally:
+        target.close()
+        _close(source)
+
+
+def is_cut_off(connection: sqlite3.Connection, path: Path, header: Header) -> bool:
+    """True where the file was copied or moved while it was open, without the -wal beside it."""
+    if not header.wal or beside(path, "-wal").exists():
+        return False
+    try:
+        row = connection.execute("SELECT open FROM state").fetchone()
+    except BROKEN:
+        # That is told as damage of its own.
+        return False
+    return row == (1,) and not beside(path, "-wal").exists()
 
 
 def open_to_write(path: Path) -> sqlite3.Connection:
@@ -194,8 +252,11 @@ def open_to_write(path: Path) -> sqlite3.Connection:
         # A folder where WAL cannot work (some network disks) gets the slower way that is as safe.
         connection.execute(f"PRAGMA synchronous = {'FULL' if mode == 'wal' else 'EXTRA'}")
         _sync_fully(connection)
+        connection.execute("UPDATE state SET open = 1")
+        # Into the file itself, which may be copied without its -wal from now on.
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
     except BaseException:
-        connection.close()
+        _close(connection)
         raise
     return connection
 
@@ -208,23 +269,55 @@ def open_fresh(path: Path) -> sqlite3.Connection:
         connection.execute("PRAGMA synchronous = FULL")
         _sync_fully(connection)
     except BaseException:
-        connection.close()
+        _close(connection)
         raise
     return connection
 
 
-def close_to_one_file(connection: sqlite3.Connection) -> None:
+def close_to_one_file(connection: sqlite3.Connection, path: Path) -> None:
     """Closes the connection so that only the one file remains, where the disk allows it.
 
     Where it does not, nothing is lost: the -wal beside the file is taken up at the next opening.
     """
+    keeper = None
     try:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        connection.execute("PRAGMA journal_mode = DELETE").fetchone()
+        connection.execute("UPDATE state SET open = 0")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        until = time.monotonic() + _BUSY_SECONDS
+        while not _leave_wal(connection) and time.monotonic() < until:
+            # SQLite itself does not wait here for a reader, and readers stay only for a moment.
+            time.sleep(0.01)
     except sqlite3.Error:
-        pass
+        # The file still says that it is open, so its -wal has to stay: the last connection that
+        # can write would take it away, one that only reads does not.
+        with contextlib.suppress(sqlite3.Error):
+            keeper = _connect(path, "mode=ro")
+            keeper.execute("SELECT count(*) FROM state").fetchone()
     finally:
-        connection.close()
+        _close(connection)
+        if keeper is not None:
+            _close(keeper)
+
+
+def close_plainly(connection: sqlite3.Connection) -> None:
+    """Closes a connection that `open_fresh` or `open_to_write` made, and does nothing more."""
+    _close(connection)
+
+
+def _leave_wal(connection: sqlite3.Connection) -> bool:
+    try:
+        # Where a reader came in between, half of the change is made: looking at the file again
+        # takes that up, so that it can be made whole.
+        connection.execute("SELECT count(*) FROM state").fetchone()
+        connection.execute("PRAGMA journal_mode = DELETE").fetchone()
+        connection.execute("SELECT count(*) FROM state").fetchone()
+        (mode,) = connection.execute("PRAGMA journal_mode").fetchone()
+    except sqlite3.OperationalError as error:
+        if _find_reason(error) is _BUSY:
+            return False
+        raise
+    return mode == "delete"
 
 
 def beside(path: Path, ending: str) -> Path:
@@ -244,6 +337,12 @@ def sync_folder(folder: Path) -> None:
             os.close(fd)
 
 
+class _Connection(sqlite3.Connection):
+    """A connection that knows which file it has open."""
+
+    identity: tuple[int, int] | None = None
+
+
 def _connect(path: Path, how: str) -> sqlite3.Connection:
     if sqlite3.sqlite_version_info < OLDEST_SQLITE:
         raise RecordTrouble(
@@ -253,22 +352,51 @@ def _connect(path: Path, how: str) -> sqlite3.Connection:
         )
     name = path.absolute().as_posix()
     name = name if name.startswith("/") else f"/{name}"
-    connection = sqlite3.connect(
-        f"file://{quote(os.fsencode(name))}?{how}",
-        uri=True,
-        timeout=_BUSY_SECONDS,
-        isolation_level=None,
-        check_same_thread=False,
-    )
+    with _OPENING:
+        identity = identify(path)
+        if identity is not None and identity not in _OPENED:
+            with open(path, "rb") as file:
+                _OPENED[identity] = [_parse(file.read(HEADER_BYTES)), 0]
+        if identity is not None:
+            _OPENED[identity][1] += 1
+    try:
+        connection = sqlite3.connect(
+            f"file://{quote(os.fsencode(name))}?{how}",
+            uri=True,
+            timeout=_BUSY_SECONDS,
+            isolation_level=None,
+            check_same_thread=False,
+            factory=_Connection,
+        )
+    except BaseException:
+        _forget(identity)
+        raise
+    connection.identity = identity
     try:
         connection.execute("PRAGMA trusted_schema = OFF")
         connection.execute("PRAGMA cell_size_check = ON")
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA recursive_triggers = ON")
     except BaseException:
-        connection.close()
+        _close(connection)
         raise
     return connection
+
+
+def _close(connection: sqlite3.Connection) -> None:
+    connection.close()
+    if isinstance(connection, _Connection):
+        identity, connection.identity = connection.identity, None
+        _forget(identity)
+
+
+def _forget(identity: tuple[int, int] | None) -> None:
+    if identity is None:
+        return
+    with _OPENING:
+        _OPENED[identity][1] -= 1
+        if not _OPENED[identity][1]:
+            del _OPENED[identity]
 
 
 def _sync_fully(connection: sqlite3.Connection) -> None:
@@ -281,11 +409,11 @@ def _sync_fully(connection: sqlite3.Connection) -> None:
 # --- errors in words ---
 
 
-def _name(error: sqlite3.Error) -> str:
+def _name(error: Exception) -> str:
     return getattr(error, "sqlite_errorname", None) or ""
 
 
-def _find_reason(error: sqlite3.Error) -> tuple[str, str] | None:
+def _find_reason(error: Exception) -> tuple[str, str] | None:
     name = _name(error)
     while name:
         if name in _REASONS:
@@ -298,9 +426,9 @@ def _is_about_rights(error: sqlite3.Error) -> bool:
     return _name(error).startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY"))
 
 
-def is_damage(error: BaseException) -> bool:
+def is_damage(error: Exception) -> bool:
     """True where SQLite says that the file's contents are broken, not its surroundings."""
-    return isinstance(error, sqlite3.Error) and _find_reason(error) is None
+    return isinstance(error, BROKEN) and _find_reason(error) is None
 
 
 def tell_write_failure(error: sqlite3.Error, path: Path) -> RecordTrouble:
@@ -313,7 +441,7 @@ def tell_write_failure(error: sqlite3.Error, path: Path) -> RecordTrouble:
     return RecordTrouble(f"{NOT_YET}: {reason[0]}.", str(path), reason[1])
 
 
-def tell_open_failure(error: sqlite3.Error, path: Path) -> RecordTrouble:
+def tell_open_failure(error: Exception, path: Path) -> RecordTrouble:
     """Why a record could not be opened or made, where it is not damaged."""
     reason = _find_reason(error)
     if reason is _READ_ONLY:

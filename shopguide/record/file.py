@@ -29,10 +29,15 @@ from shopguide.record.contents import (
 )
 from shopguide.record.damage import RecordDamaged, Rescued, rescue, tell_damage
 from shopguide.record.disk import (
+    BROKEN,
     NOT_YET,
     SIDE_FILES,
+    Header,
     beside,
+    close_plainly,
     close_to_one_file,
+    identify,
+    is_cut_off,
     is_damage,
     look,
     open_fresh,
@@ -103,7 +108,7 @@ class RecordFile:
         self._closed = False
         self._turn = threading.RLock()
         self._wal = beside(path, "-wal")
-        self._identities = {path: _identify(path)}
+        self._identities = {path: identify(path)}
 
     # --- making and opening -------------------------------------------------------------
 
@@ -139,7 +144,7 @@ class RecordFile:
             _build(part, sheet_raw, sheet_photos, first)
             _put_in_place(part, path)
             placed = True
-            return cls._open_locked(path, lock)
+            return cls._open_locked(path, lock, refuse_foreign(path))
         except BaseException as error:
             for left in (part, beside(part, "-journal"), *([path] if placed else [])):
                 with contextlib.suppress(OSError):
@@ -165,21 +170,19 @@ class RecordFile:
         lock = WriteLock(path)
         lock.take()
         try:
-            if header.wal and not beside(path, "-wal").exists():
-                raise tell_damage(path, [COPIED_OPEN])
-            return cls._open_locked(path, lock)
+            return cls._open_locked(path, lock, header)
         except BaseException as error:
             lock.drop()
-            if isinstance(error, sqlite3.Error):
+            if isinstance(error, BROKEN):
                 raise tell_open_failure(error, path) from error
             if isinstance(error, OSError):
                 raise tell_os_failure(error, path) from error
             raise
 
     @classmethod
-    def _open_locked(cls, path: Path, lock: WriteLock) -> RecordFile:
+    def _open_locked(cls, path: Path, lock: WriteLock, header: Header) -> RecordFile:
         # Read first and only then opened to write, for opening alone changes the file a little.
-        events = _read_checked(path)
+        events = _read_checked(path, header)
         if not os.access(path, os.W_OK):
             raise RecordLocked(
                 "The record's file is read-only, so nothing can be added to it.",
@@ -194,7 +197,7 @@ class RecordFile:
                     "Another program is writing to the record.", str(path), "Close that program."
                 )
         except BaseException:
-            connection.close()
+            close_to_one_file(connection, path)
             raise
         return cls(path, events, connection, lock)
 
@@ -262,7 +265,7 @@ class RecordFile:
         # Where the file was moved or deleted, the system would go on writing to what has no name
         # any more, and all of it would be gone with the program's end.
         for path in (self.path, self._wal):
-            found = _identify(path)
+            found = identify(path)
             known = self._identities.setdefault(path, found)
             if known is None:
                 self._identities[path] = found
@@ -400,7 +403,7 @@ class RecordFile:
                     # one file.
                     with look(self.path) as connection:
                         yield connection
-            except sqlite3.Error as error:
+            except BROKEN as error:
                 raise tell_open_failure(error, self.path) from error
             except OSError as error:
                 raise tell_os_failure(error, self.path) from error
@@ -416,7 +419,7 @@ class RecordFile:
             connection, self._connection = self._connection, None
             try:
                 if connection is not None:
-                    close_to_one_file(connection)
+                    close_to_one_file(connection, self.path)
             finally:
                 if self._lock is not None:
                     self._lock.drop()
@@ -445,15 +448,20 @@ def _settle(path: str | Path) -> Path:
         raise RecordTrouble(f"The path leads nowhere ({error}).", str(path)) from error
 
 
-def _read_checked(path: Path) -> list[Event]:
-    """The events of a record in which nothing is wanting; raises RecordDamaged for any other."""
+def _read_checked(path: Path, header: Header | None = None) -> list[Event]:
+    """The events of a record in which nothing is wanting; raises RecordDamaged for any other.
+
+    With its header it must be complete too, as it has to be before anything is added to it.
+    """
     try:
         with look(path) as connection:
             findings = check_record(connection)
-            if findings.good:
+            faults = findings.faults
+            if header is not None and is_cut_off(connection, path, header):
+                faults = (COPIED_OPEN, *faults)
+            if not faults:
                 return read_events(connection)[0]
-        faults: tuple[str, ...] = findings.faults
-    except sqlite3.Error as error:
+    except BROKEN as error:
         if not is_damage(error):
             raise tell_open_failure(error, path) from error
         faults = (f"It cannot be read ({error}).",)
@@ -512,7 +520,7 @@ def _build(
             _insert_photo(connection, event.seq, photo)
         connection.execute("COMMIT")
     finally:
-        connection.close()
+        close_plainly(connection)
 
 
 def _put_in_place(part: Path, path: Path) -> None:
@@ -577,15 +585,6 @@ def _as_data(photo: StoredPhoto) -> dict[str, Any]:
         "width": photo.width,
         "height": photo.height,
     }
-
-
-def _identify(path: Path) -> tuple[int, int] | None:
-    """Which file has this name now; None where none has."""
-    try:
-        found = os.stat(path)
-    except OSError:
-        return None
-    return found.st_dev, found.st_ino
 
 
 __all__ = [

@@ -42,6 +42,12 @@ _TABLES = (
     width INTEGER NOT NULL CHECK (width > 0),
     height INTEGER NOT NULL CHECK (height > 0)
 ) STRICT""",
+    # The one value that changes: whether the file is open for writing, so that part of it may lie
+    # in the -wal beside it. It tells a copy of the file alone, taken meanwhile, from a whole one.
+    """CREATE TABLE state (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    open INTEGER NOT NULL CHECK (open IN (0, 1))
+) STRICT""",
 )
 
 _KEYS = {"sheet": "one", "events": "seq", "pictures": "sha256", "photos": "id"}
@@ -78,22 +84,20 @@ def make_schema(connection: sqlite3.Connection) -> None:
     connection.execute(f"PRAGMA user_version = {VERSION}")
     for statement in list_statements():
         connection.execute(statement)
+    connection.execute("INSERT INTO state VALUES (1, 0)")
 
 
 def has_own_tables(connection: sqlite3.Connection) -> bool:
-    """True where the four tables are real ones, exactly as they were made.
+    """True where the tables are real ones, exactly as they were made.
 
     Asked before anything is read from them: something else of their name could be made so that
     reading it never ends.
     """
-    found = {
-        (name, sql)
-        for name, sql in connection.execute(
-            "SELECT name, sql FROM sqlite_master WHERE type IN ('table', 'view')"
-        )
-        if name in _KEYS
-    }
-    return found == {(table.split()[2], table) for table in _TABLES}
+    due = {table.split()[2]: table for table in _TABLES}
+    found = connection.execute(
+        "SELECT name, sql FROM sqlite_master WHERE type IN ('table', 'view')"
+    ).fetchall()
+    return {(name, sql) for name, sql in found if name in due} == set(due.items())
 
 
 def find_fault(connection: sqlite3.Connection) -> str | None:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from shopguide.errors import RecordTrouble
 from shopguide.record.contents import STRANGE_TABLES
-from shopguide.record.disk import look
+from shopguide.record.disk import BROKEN, look
 from shopguide.record.schema import has_own_tables
 
 _COUNTED = frozenset({"mark", "done", "skipped"})
@@ -48,7 +47,7 @@ def look_into(path: str | Path) -> Summary:
             return _sum_up(path, rows.fetchall())
     except RecordTrouble as trouble:
         return Summary(path, damage=trouble.what)
-    except sqlite3.Error as error:
+    except BROKEN as error:
         return Summary(path, damage=f"The record is damaged ({error}).")
     except OSError as error:
         return Summary(path, damage=f"The file cannot be reached ({error.strerror or error}).")

@@ -12,7 +12,8 @@ from shopguide.errors import RecordTrouble
 from shopguide.record.contents import Statement, check_contents
 from shopguide.record.damage import rescue, tell_rescued
 from shopguide.record.disk import (
-    beside,
+    BROKEN,
+    is_cut_off,
     is_damage,
     look,
     refuse_foreign,
@@ -90,21 +91,20 @@ def verify_record(path: str | Path) -> RecordVerdict:
     """
     path = Path(path)
     header = refuse_foreign(path)
-    if header.wal and not beside(path, "-wal").exists():
-        extra = [Statement("closed", False, COPIED_OPEN)]
-    else:
-        extra = []
+    cut_off = False
     try:
         with look(path) as connection:
             statements, events = check_contents(connection)
-    except sqlite3.Error as error:
+            cut_off = is_cut_off(connection, path, header)
+    except BROKEN as error:
         if not is_damage(error):
             raise tell_open_failure(error, path) from error
         statements, events = (Statement("file", False, f"The file is damaged: {error}."),), []
     except OSError as error:
         raise tell_os_failure(error, path) from error
     whole = _holds(statements)
-    statements = (*extra, *statements)
+    if cut_off:
+        statements = (Statement("closed", False, COPIED_OPEN), *statements)
     if not all(statement.good for statement in statements):
         statements = (*statements, _tell_readable(path))
     head = events[-1].hash if whole else ""

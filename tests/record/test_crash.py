@@ -160,6 +160,69 @@ def test_looking_at_what_a_crash_left_changes_neither_file_nor_wal(left_open, di
     assert (digest(path), digest(Path(f"{path}-wal"))) == before
 
 
+CLOSER = """
+import os, signal, sys
+from shopguide.record import disk
+from shopguide.record.file import RecordFile
+record = RecordFile.open(sys.argv[1])
+record.append("note", {"step": 1, "text": "the last"})
+left = int(sys.argv[2])
+def count(statement):
+    global left
+    if not left:
+        os.kill(os.getpid(), signal.SIGKILL)
+    left -= 1
+record._connection.set_trace_callback(count)
+record.close()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="SIGKILL is of POSIX systems")
+def test_a_kill_between_any_two_steps_of_closing_loses_nothing(make, checkout, tmp_path):
+    with make(marks=2) as record:
+        pass
+    killed = 0
+    for step in range(100):
+        copy = tmp_path / f"{step}.shopguide"
+        shutil.copyfile(record.path, copy)
+        done = subprocess.run([sys.executable, "-c", CLOSER, copy, str(step)], cwd=checkout)
+        with RecordFile.open(copy) as again:
+            assert again.events()[-1].data.get("text") == "the last"
+        if done.returncode == 0:
+            break
+        assert done.returncode == -signal.SIGKILL
+        killed += 1
+    assert done.returncode == 0
+    assert killed > 4
+
+
+def test_where_closing_to_one_file_fails_nothing_is_lost(make, tmp_path):
+    record = make(marks=2)
+    record.append("note", {"step": 1, "text": "the last"})
+    record._connection.execute("PRAGMA query_only = ON")
+    record.close()
+    assert Path(f"{record.path}-wal").exists()
+    with RecordFile.open(record.path) as again:
+        assert again.events() == record.events()
+    assert [p.name for p in tmp_path.iterdir()] == [record.path.name]
+
+
+def test_where_the_way_to_one_file_is_half_gone_it_opens_all_the_same(make, monkeypatch, tmp_path):
+    """All is in the file, which says that it is shut; only SQLite's own sign still says WAL."""
+    monkeypatch.setattr("shopguide.record.disk._leave_wal", lambda connection: True)
+    with make(marks=2) as record:
+        pass
+    assert record.path.read_bytes()[18:20] == b"\2\2"
+    assert [p.name for p in tmp_path.iterdir()] == [record.path.name]
+    monkeypatch.undo()
+    with RecordFile.open(record.path, read_only=True) as view:
+        assert len(view.events()) == 3
+    assert [p.name for p in tmp_path.iterdir()] == [record.path.name]
+    with RecordFile.open(record.path) as again:
+        assert len(again.events()) == 3
+    assert record.path.read_bytes()[18:20] == b"\1\1"
+
+
 def test_a_change_that_was_broken_off_is_taken_back(make, tmp_path, digest):
     """What a crash leaves where WAL cannot work: a journal with pages to put back."""
     with make(marks=3) as record:

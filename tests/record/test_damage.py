@@ -225,7 +225,7 @@ def test_a_flipped_byte_anywhere_is_told_or_touches_nothing(closed, digest):
         known = record.events(), record.data_for_paper()
     luck = random.Random(11)
     told = 0
-    spots = [*range(0, 100, 3), *(luck.randrange(len(raw)) for _ in range(70))]
+    spots = [*range(0, 100, 3), *(luck.randrange(len(raw)) for _ in range(150))]
     for at in spots:
         broken = bytearray(raw)
         broken[at] ^= 1 << luck.randrange(8)
@@ -258,6 +258,12 @@ def test_a_smashed_page_costs_only_what_was_on_it(make, digest):
     assert 90 < len(read) < 121
     assert all(event in events for event in read)
     assert "event 61 is missing" in trouble.rescued.lost
+
+
+def test_a_layout_that_is_no_text_is_told(closed, digest):
+    raw = closed.read_bytes()
+    closed.write_bytes(raw.replace(b"CREATE TABLE photos", b"CREATE TABL\xff photos", 1))
+    assert_refused(closed, digest, "damaged")
 
 
 @pytest.mark.parametrize("share", [0.02, 0.3, 0.6, 0.9, 0.999])

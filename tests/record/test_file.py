@@ -16,7 +16,14 @@ from types import SimpleNamespace
 import pytest
 
 from shopguide.errors import RecordTrouble
-from shopguide.record.file import RecordFile, RecordLocked, StoredPhoto
+from shopguide.record.file import (
+    RecordFile,
+    RecordLocked,
+    StoredPhoto,
+    look_into,
+    rescue,
+    verify_record,
+)
 from shopguide.record.schema import APPLICATION_ID, VERSION
 from shopguide.work.chain import GENESIS, follow
 
@@ -396,6 +403,37 @@ def test_looking_changes_nothing(make, digest, tmp_path):
         view.data_for_paper()
     assert digest(record.path) == before
     assert list_names(tmp_path) == [record.path.name]
+
+
+HOLD = """
+import sqlite3, sys
+connection = sqlite3.connect(sys.argv[1], isolation_level=None, timeout=0)
+try:
+    connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+    connection.execute("PRAGMA journal_mode = DELETE")
+    print("taken")
+except sqlite3.OperationalError as error:
+    print(error)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="locks go with a handle there, not a process")
+def test_looking_from_the_same_process_lets_no_lock_go(make, mark):
+    """POSIX drops all of a process's locks on a file when it closes that file anywhere."""
+    record = make(marks=2)
+    look_into(record.path)
+    verify_record(record.path)
+    rescue(record.path)
+    with RecordFile.open(record.path, read_only=True) as view:
+        view.refresh()
+    with pytest.raises(RecordLocked):
+        RecordFile.open(record.path)
+    done = subprocess.run(
+        [sys.executable, "-c", HOLD, record.path], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "database is locked\n"
+    record.append("mark", mark(3))
+    assert record.check().good
 
 
 # --- when it cannot be written ------------------------------------------------------------

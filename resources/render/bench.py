@@ -132,7 +132,7 @@ def _spread_film():
     x, y = np.meshgrid(xs, ys, indexing="ij")
     inside = plan.pan_at(x, -y) + WALL_MM + 7
     level = COVER_TOP_MM - (FLOOR_MM - WALL_MM) + 1.1
-    ripple = 0.5 * np.sin(x / 23) * np.sin(y / 19 + x / 60)
+    ripple = 0.12 * np.sin(x / 23) * np.sin(y / 19 + x / 60)
     height = level + ripple - np.clip(inside + 4, 0, 3) * 0.7
     i, j = np.meshgrid(np.arange(len(xs) - 1), np.arange(len(ys) - 1), indexing="ij")
     keep = (inside < 0)[:-1, :-1]

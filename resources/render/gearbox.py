@@ -342,7 +342,7 @@ def put_selector_cable(bracket=True):
     put_solid("m10", lambda: make_hex_screw(15, 10, 9), zinc, (52, 106, -14), aim((0, 0, 1), 9))
 
 
-def put_cover(dirt=0.5, drain=True, level=True, strokes=False, screws=True):
+def put_cover(dirt=0.7, drain=True, level=True, strokes=False, screws=True):
     put_solid(
         "cover",
         make_cover,

@@ -81,7 +81,7 @@ class Recipe:
     def crevices(self, reach_m):
         """1 in the open, towards 0 in corners: where dirt gathers."""
         node = self.node("ShaderNodeAmbientOcclusion", Distance=reach_m)
-        node.samples = 4
+        node.samples = 1
         return node.outputs["AO"]
 
     def bump(self, height, depth_m, strength=1.0):
@@ -116,7 +116,7 @@ def cast_aluminium(dirt=0.5, tint="#A9A8A4", grime="#2A241D"):
 def machined_aluminium():
     """A milled sealing face: bright, with fine tool marks."""
     r = Recipe("machined aluminium")
-    marks = r.noise(900, 2, place=r.stretch(1, 0.06, 1))
+    marks = r.noise(700, 3)
     r.set(
         Base_Color=r.mix(r.ramp(r.noise(40, 4), 0.4, 0.7), srgb("#C9C8C4"), srgb("#B5B2AB")),
         Metallic=1.0,
@@ -207,7 +207,7 @@ def copper():
 def gasket_fibre():
     r = Recipe("gasket")
     r.set(
-        Base_Color=r.mix(r.ramp(r.noise(500, 4), 0.3, 0.7), srgb("#23262A"), srgb("#31353A")),
+        Base_Color=r.mix(r.ramp(r.noise(500, 4), 0.3, 0.7), srgb("#101214"), srgb("#1D2023")),
         Roughness=0.55,
     )
     return r.bump(r.noise(1800, 2), 0.00012, 0.4).material

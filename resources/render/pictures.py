@@ -75,7 +75,7 @@ PICTURES = (
     Picture(
         "undertray_screws",
         "van",
-        Camera((70, 560, 330), (-10, 285, 60), 50, fstop=5.6, focus=(0, 300, 74)),
+        Camera((70, 560, 330), (-10, 285, 60), 50, fstop=8, focus=(0, 300, 74)),
         "The tray's screws sit under large washers along its edge.",
         "Close view of the black tray's edge: hex screws with large steel washers, one of them "
         "half hidden by dirt.",
@@ -93,7 +93,7 @@ PICTURES = (
     Picture(
         "cable_bracket",
         "van",
-        Camera((230, 380, 250), (120, 112, 0), 45, fstop=8, focus=(125, 105, 10)),
+        Camera((225, 360, 260), (126, 114, 2), 58, fstop=8, focus=(125, 105, 10)),
         f"The selector-cable bracket lies over the cover's edge between screws {BRACKET_SCREWS}.",
         "A zinc-plated steel bracket with a black cable in it; its tongue lies on the cover's "
         "flange between two screws.",
@@ -115,7 +115,7 @@ PICTURES = (
     Picture(
         "drain_plug",
         "van",
-        Camera((170, 470, 190), (56, -20, 150), 32, fstop=8, focus=(60, -30, 60)),
+        Camera((170, 470, 190), (56, -20, 132), 32, fstop=8, focus=(60, -30, 60)),
         "The drain plug on the cover's floor, with a tray underneath to catch the fluid.",
         "The sump cover from below at a low angle: a hex drain plug with its copper ring, and a "
         "black catch tray standing under it.",
@@ -155,7 +155,7 @@ PICTURES = (
     Picture(
         "band_screw",
         "van",
-        Camera((300, 170, 190), (178, 6, 6), 62, fstop=5.6, focus=(186, 10, 16)),
+        Camera((300, 170, 190), (176, 6, 6), 54, fstop=8, focus=(186, 10, 16)),
         f"Never touch: the band-adjusting screw with its lock nut, beside screws {BAND_SCREWS}.",
         "Close view of the cover's right edge: two cover screws and, just outside the flange on "
         "the casing, a similar-looking screw end with a lock nut.",
@@ -177,7 +177,7 @@ PICTURES = (
     Picture(
         "new_gasket",
         "bench",
-        Camera((60, -360, 330), (0, -8, 30), 38, up=BENCH_UP, fstop=11, focus=(0, -60, 50)),
+        Camera((50, -350, 340), (0, -8, 30), 42, up=BENCH_UP, fstop=11, focus=(0, -60, 50)),
         "The new gasket on the cleaned flange: all 16 holes agree.",
         "A clean cover lying open side up with a dark new gasket on its flange; each of the "
         "gasket's 16 holes stands over a hole in the flange.",

@@ -51,7 +51,7 @@ def light_from_below(camera, watts=5.0):
              watts * scale, 0.35 * reach, WARM)  # fmt: skip
     put_lamp(aimed + away * reach * 0.3 + side * reach * 1.2 + (0, 0, 0.2 * reach), aimed,
              watts * 0.45 * scale, 0.7 * reach, COOL)  # fmt: skip
-    put_haze((0.9, 0.93, 1.0), 0.12)
+    put_haze((0.9, 0.93, 1.0), 0.2)
 
 
 def set_gearbox(cover=True, bracket=True, loose_tube=False, **choices):
@@ -87,19 +87,20 @@ def set_underside(camera):
 def set_undertray_screws(camera):
     set_gearbox()
     put_tray()
-    light_from_below(camera, 5)
+    light_from_below(camera, 9)
+    put_lamp((-420, 330, 330), (0, 290, 70), 5, 120, WHITE)
 
 
 def set_undertray_off(camera):
     set_gearbox()
-    light_from_below(camera, 9)
-    put_lamp((-520, 200, 420), (-60, -40, 0), 8, 260, WARM)
+    light_from_below(camera, 6)
+    put_lamp((-520, 200, 420), (-60, -40, 0), 6, 260, WARM)
     put_lamp((520, 640, 500), (160, 0, -100), 9, 400, WHITE)
 
 
 def set_close(camera):
     set_gearbox()
-    light_from_below(camera, 4.5)
+    light_from_below(camera, 6)
 
 
 def set_filler_tube(camera):
@@ -118,8 +119,8 @@ def set_drain_plug(camera):
 
 def set_cover_from_below(camera):
     set_gearbox(bracket=False)
-    put_lamp((-640, 380, 420), (0, 0, 20), 20, 260, WARM)
-    put_lamp((560, -260, 560), (0, 0, 20), 7, 500, COOL)
+    put_lamp((-660, 360, 360), (0, 0, 20), 15, 220, WHITE)
+    put_lamp((560, -260, 560), (0, 0, 20), 5, 500, COOL)
     put_haze((0.9, 0.93, 1.0), 0.16)
 
 

@@ -442,3 +442,16 @@ def test_notes_and_photos_stand_at_their_step(sheet) -> None:
 
 def test_a_rehearsal_is_known(sheet) -> None:
     assert read(worked.WorkedRecord(sheet, rehearsal=True)).rehearsal
+
+
+def test_a_back_off_counts_only_between_the_two_torques() -> None:
+    record = begin()
+    first = record.mark("1.1", 1)
+    for _ in range(3 + 4):
+        record.step()
+    record.add("withdrawn", {"seq": first.seq})
+    record.work()
+    assert tell_findings(record.progress)[0] == (
+        "4 of 4 screws of the lid were torqued twice to 10 N·m; "
+        "in between 3 were backed off, not: 1."
+    )

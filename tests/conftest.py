@@ -23,6 +23,13 @@ hypothesis.settings.register_profile("ci", deadline=None, derandomize=True, data
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "bench")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """The flags of this project's own tests."""
+    parser.addoption(
+        "--kills", type=int, default=20, help="how often tests/stories/test_kill.py kills"
+    )
+
+
 @pytest.fixture(autouse=True)
 def user_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty user's folder for this test alone; what `places.user_folder()` answers."""

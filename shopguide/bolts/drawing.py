@@ -73,8 +73,8 @@ LEAST_RING = 5.0
 NUMBER_SIZE = 0.06
 NUMBER_TO_HEAD = 1.5
 """Size of a number by the shorter side of the canvas and by the radius of a head, at most."""
-DUE_SIZE = 0.135
-"""Size of the due number by the shorter side: 72 px on a diagram 540 px high."""
+DUE_SIZE = 0.15
+"""Size of the due number by the shorter side: 74 px on a diagram 496 px high."""
 MIDDLE_TRIES = ((1.0, 1.1), (0.85, 1.1), (0.7, 1.1), (0.85, 0.6), (0.7, 0.6), (0.7, 0.0))
 """Sizes of the text in the middle, and how much room for the due number is kept around it."""
 SPARSE = (5, 10, 25)

@@ -210,8 +210,8 @@ def place_due(
     """
     best = None
     for which, (wide, high) in enumerate(sizes):
-        # A smaller size must be worth it: a shorter leader, or a place within the joint.
-        loss = 0.5 * which * sizes[0][1]
+        # The number that is due is read from two metres: a smaller one must be well worth it.
+        loss = 8.0 * which * sizes[0][1]
         if best is not None and best[0] <= loss:
             break
         found = _best_due(ground, index, wide, high, taken, best[0] - loss if best else math.inf)

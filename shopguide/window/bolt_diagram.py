@@ -47,6 +47,7 @@ class BoltDiagram(QWidget):
         self._order: tuple[int, ...] = ()
         self._states: Mapping[int, shapes.HeadState] = {}
         self._middle: tuple[str, ...] = ()
+        self._seen = ""
         self._drawing: shapes.Drawing | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(320, 240)
@@ -63,13 +64,14 @@ class BoltDiagram(QWidget):
         order: tuple[int, ...],
         states: Mapping[int, shapes.HeadState],
         middle: tuple[str, ...],
-        said: str,
+        whose: str,
     ) -> None:
-        """said: the same in words, for a screen reader."""
+        """middle: progress in words, inside the outline; whose: order the numbers tell."""
         self._pattern, self._order, self._states, self._middle = pattern, order, states, middle
         self._drawing = None
-        self.setAccessibleName(f"{pattern.title}, {pattern.seen}")
-        self.setAccessibleDescription(said)
+        self._seen = f"{pattern.seen} · {whose}"
+        self.setAccessibleName(f"{pattern.title}, {self._seen}")
+        self.setAccessibleDescription(", ".join(middle))
         self.update()
 
     def drawing(self) -> shapes.Drawing | None:
@@ -103,7 +105,7 @@ class BoltDiagram(QWidget):
         painter.drawText(
             QRectF(16 * f, 8 * f, self.width() - 32 * f, 28 * f),
             int(Qt.AlignmentFlag.AlignVCenter),
-            self._pattern.seen,
+            self._seen,
         )
         painter.translate(0, 40 * f)
         painter.scale(f, f)

@@ -217,18 +217,12 @@ class WorkPlace(Place):
         if trip is not None:
             middle = (
                 trip.one.tell() + (f", trip {trip.trip}" if trip.trip > 1 else ""),
-                f"pass {trip.pass_number} of {len(task.schedule)}"
-                if len(task.schedule) > 1
-                else "",
                 f"{len(trip.marked)} of {len(trip.way)} done",
-                f"{self.progress.orders[task.pattern or ''].tell()}",
             )
         else:
             middle = ("all passes done", f"{len(pattern.tightened)} of {len(pattern.tightened)}")
-        middle = tuple(line for line in middle if line)
-        self.diagram.show_pattern(
-            pattern, self.progress.order_of(task), states, middle, ", ".join(middle)
-        )
+        whose = self.progress.orders[pattern.name].tell()
+        self.diagram.show_pattern(pattern, self.progress.order_of(task), states, middle, whose)
 
     def _taken_photos(self, number: int) -> tuple[Photo, ...]:
         return tuple(

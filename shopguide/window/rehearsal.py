@@ -385,7 +385,7 @@ class _Rehearsal:
         timer = QTimer()
         timer.setSingleShot(True)
         timer.timeout.connect(lambda: over.append(True))
-        timer.start(PATIENCE_S * 1000)
+        timer.start(round(PATIENCE_S * 1000))
         loop = QEventLoop()
         while not true():
             if self._met:
@@ -477,7 +477,7 @@ class _Rehearsal:
             self.frame.grab()
             self._wait(lambda: not pictures.busy, "The pictures do not come.")
         pixmap = self.frame.grab()
-        stamp(pixmap, self.frame.look.color("mark"))
+        stamp(pixmap, self.frame.look.color("soft"))
         plain = name.replace(",", "").replace("%", "percent").replace(" ", "_")
         path = self.out / f"{len(self._shot):02d}_{plain}.png"
         if not pixmap.save(str(path)):
@@ -510,13 +510,16 @@ def is_drawn(paper: PaperView) -> bool:
 
 
 def stamp(pixmap: QPixmap, color: QColor) -> None:
-    """Paints REHEARSAL across a picture: light enough to read what is under it."""
+    """Paints REHEARSAL across a picture: light enough to read what is under it.
+
+    color: grey; magenta is for witness marks alone.
+    """
     painter = QPainter(pixmap)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     ratio = pixmap.devicePixelRatio()
     width, height = pixmap.width() / ratio, pixmap.height() / ratio
     faint = QColor(color)
-    faint.setAlpha(70)
+    faint.setAlpha(56)
     painter.setPen(faint)
     painter.setFont(font_px(width * 0.15, "bold"))
     painter.translate(width / 2, height / 2)

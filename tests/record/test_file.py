@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import hashlib
 import json
@@ -16,6 +17,7 @@ from types import SimpleNamespace
 import pytest
 
 from shopguide.errors import RecordTrouble
+from shopguide.record.disk import look
 from shopguide.record.file import (
     RecordFile,
     RecordLocked,
@@ -381,6 +383,50 @@ def test_a_reader_does_not_keep_the_writer_from_closing_to_one_file(make, tmp_pa
         record.close()
         assert list_names(tmp_path) == [record.path.name]
         assert record.path.read_bytes()[18:20] == b"\1\1"
+
+
+def test_closing_waits_for_a_reader_that_is_about_to_go(make, tmp_path, monkeypatch):
+    record = make(marks=2)
+    waits = []
+    with contextlib.ExitStack() as reader:
+        reader.enter_context(look(record.path))
+
+        def wait(seconds: float) -> None:
+            waits.append(seconds)
+            reader.close()
+
+        monkeypatch.setattr("shopguide.record.disk.time.sleep", wait)
+        record.close()
+    assert len(waits) == 1
+    assert list_names(tmp_path) == [record.path.name]
+    assert record.path.read_bytes()[18:20] == b"\1\1"
+
+
+def test_a_reader_that_stays_costs_nothing_but_the_one_file(make, monkeypatch):
+    monkeypatch.setattr("shopguide.record.disk._BUSY_SECONDS", 0.05)
+    record = make(marks=2)
+    record._connection.execute("PRAGMA busy_timeout = 50")
+    with look(record.path) as connection:
+        record.close()
+        assert connection.execute("SELECT count(*) FROM events").fetchone() == (3,)
+    with RecordFile.open(record.path) as again:
+        assert again.events() == record.events()
+
+
+def test_the_connection_is_as_safe_as_it_can_be(make):
+    """A kill cannot show this: only a power cut could, and that cannot be tried here."""
+    connection = make()._connection
+    found = {
+        name: connection.execute(f"PRAGMA {name}").fetchone()[0]
+        for name in ("journal_mode", "synchronous", "trusted_schema", "cell_size_check")
+    }
+    assert found == {
+        "journal_mode": "wal",
+        "synchronous": 2,
+        "trusted_schema": 0,
+        "cell_size_check": 1,
+    }
+    assert connection.execute("PRAGMA foreign_keys").fetchone() == (1,)
 
 
 def test_a_reader_sees_when_the_record_was_exchanged(make, tmp_path):

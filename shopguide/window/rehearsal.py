@@ -381,22 +381,16 @@ class _Rehearsal:
 
         what: what then has not come, a sentence.
         """
-        over: list[bool] = []
-        timer = QTimer()
-        timer.setSingleShot(True)
-        timer.timeout.connect(lambda: over.append(True))
-        timer.start(round(PATIENCE_S * 1000))
-        loop = QEventLoop()
-        while not true():
+
+        def true_without_fault() -> bool:
             if self._met:
                 raise Trouble(
                     self._met[0], where=self._where(), next="The log file tells what it was."
                 )
-            if over:
-                raise self._stands_still(what if isinstance(what, str) else what())
-            # Asleep until something happens: a signal from another thread, a paint, a timer.
-            loop.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
-        timer.stop()
+            return true()
+
+        if not let_work(true_without_fault, PATIENCE_S):
+            raise self._stands_still(what if isinstance(what, str) else what())
 
     def _where(self) -> str:
         place = self.frame.place.name
@@ -494,6 +488,23 @@ class _Rehearsal:
         self._wait(
             lambda: is_drawn(paper), lambda: f"The paper does not come. {paper.words.text()}"
         )
+
+
+def let_work(true: Callable[[], bool], patience_s: float) -> bool:
+    """Lets the window work until it is so; False where that took longer than the patience."""
+    over: list[bool] = []
+    timer = QTimer()
+    timer.setSingleShot(True)
+    timer.timeout.connect(lambda: over.append(True))
+    timer.start(round(patience_s * 1000))
+    loop = QEventLoop()
+    while not true():
+        if over:
+            return False
+        # Asleep until something happens: a signal from another thread, a paint, a timer.
+        loop.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents)
+    timer.stop()
+    return True
 
 
 def is_drawn(paper: PaperView) -> bool:

@@ -132,10 +132,10 @@ def _lay_checks(contents: Contents, width: float) -> Flowable:
     fingerprint = first.fingerprint or "this copy is not signed with a key"
     label = 108.0
     body = [
-        [para("Fingerprint of the key", LABEL), para(fingerprint, FIGURE)],
+        [para("Fingerprint of the key:", LABEL), para(fingerprint, FIGURE)],
         [para("Head of the record:", LABEL), para(tidy_hex(first.head), FIGURE)],
         [
-            para("How to check", LABEL),
+            para("How to check:", LABEL),
             stack((first.how_to_check, BODY), (first.what_it_means, SOFT_TEXT)),
         ],
     ]

@@ -65,7 +65,7 @@ def _lay_torque(
     wide = width * 0.6 if few else width
     # A joint, its line and its table of some sixteen rows stand on one page, A4 or Letter.
     tallest = (
-        height * 0.225 if few else height - 470.0 if len(part.rows) <= KEPT_WHOLE else height * 0.48
+        height * 0.2 if few else height - 470.0 if len(part.rows) <= KEPT_WHOLE else height * 0.48
     )
     drawing = BoltDrawing(part.pattern, part.order, part.states, wide, part.middle, tallest)
     drawing.hAlign = "LEFT"
@@ -95,8 +95,9 @@ def _lay_torque(
     tables: list[Flowable] = [gap(6)]
     for first in range(0, max(1, len(part.columns)), MOST_TRIPS):
         tables += [_lay_table(part, first, width), gap(5)]
-    if len(part.rows) <= KEPT_WHOLE:
-        flow: list[Flowable] = [KeepTogether([KeepTogether(top), *tables])]
+    tall = sum(one.wrap(width, height)[1] for one in (*top, *tables))
+    if len(part.rows) <= KEPT_WHOLE and tall <= height:
+        flow: list[Flowable] = [KeepTogether([*top, *tables])]
     else:
         flow = [KeepTogether(top), *tables]
     for remark in part.remarks:

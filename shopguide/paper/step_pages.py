@@ -33,6 +33,8 @@ NUMBER = 34.0
 """Width of the column of step and task numbers, in points."""
 KEPT_WHOLE = 8
 """Steps up to this many tasks stay on one page where they fit."""
+CROWDED = 4
+"""Pictures with more marks than this are printed larger."""
 
 
 def lay_work(contents: Contents, width: float, darkroom: Darkroom) -> list[Flowable]:
@@ -123,8 +125,9 @@ def _lay_photos(step: StepPart, width: float, darkroom: Darkroom) -> list[Flowab
         (True, 2, f"Step {step.number}, photographed during the work"),
         (False, 3, f"Step {step.number}, pictures of the job sheet: what was to be done"),
     )
-    for own, columns, said in kinds:
+    for own, usual, said in kinds:
         lines = [photo for photo in step.photos if bool(photo.taken) == own]
+        columns = 2 if any(len(line.marks) > CROWDED for line in lines) else usual
         prints = [darkroom.develop(line) for line in lines]
         for index in range(0, len(prints), columns):
             row = PhotoRow(prints[index : index + columns], columns, width - NUMBER, 0.75)

@@ -184,7 +184,7 @@ def _tell_photos(progress: Progress, clock: Clock, number: int) -> tuple[PhotoLi
             taken = clock.moment(event.at)
             caption = str(event.data.get("caption", ""))
             lines.append(
-                PhotoLine(str(event.data["sha256"]), caption, "own photo", f"Taken in at {taken}")
+                PhotoLine(str(event.data["sha256"]), caption, "own photo", f"Added {taken}")
             )
     return tuple(lines)
 

@@ -284,7 +284,7 @@ def tell_singles(progress: Progress, clock: Clock) -> tuple[SingleRow, ...]:
         marks = progress.marks.get(address, [])
         outcome = progress.outcomes.get(address)
         if not marks:
-            remark = f"skipped: {outcome.reason}" if outcome and outcome.skipped else ""
+            remark = outcome.reason if outcome and outcome.skipped else ""
             deed = "skipped" if remark else "not recorded"
             target = _asked(progress, task, len(task.schedule))
             rows.append(SingleRow(name, step, deed, target, "", "", "", remark, state))

@@ -455,3 +455,22 @@ def test_a_back_off_counts_only_between_the_two_torques() -> None:
         "4 of 4 screws of the lid were torqued twice to 10 N·m; "
         "in between 3 were backed off, not: 1."
     )
+
+
+def test_single_fasteners_have_their_own_rows(sheet, finished) -> None:
+    rows = {row.name: row for row in read(finished).singles}
+    assert list(rows) == [
+        "drain plug",
+        "filler-tube bracket screw",
+        "front bracket screw",
+        "rear bracket screw",
+        "level plug",
+    ]
+    plug = rows["drain plug"]
+    assert (plug.step, plug.target, plug.wrench) == (25, "25 N·m", "large click wrench")
+    assert plug.state.strokes == (True,) and plug.time.startswith("4 May, ")
+    record = worked.WorkedRecord(sheet)
+    record.add("skipped", {"task": "25.2", "reason": "thread gone"})
+    row = read(record).singles[0]
+    assert (row.deed, row.remark, row.time, row.target) == ("skipped", "thread gone", "", "25 N·m")
+    assert not row.state.strokes

@@ -12,10 +12,11 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QEventLoop, QObject, QTimer, Signal
 
 from shopguide.errors import Trouble
 from shopguide.job.model import Sheet
+from shopguide.record.disk import NOT_YET
 from shopguide.record.file import RecordFile
 from shopguide.work.events import Event
 from shopguide.work.next_up import Due, next_up
@@ -46,14 +47,18 @@ class Desk(QObject):
         *,
         record: RecordFile | None = None,
         make_record: Callable[[], RecordFile] | None = None,
+        progress: Progress | None = None,
         parent: QObject | None = None,
     ) -> None:
+        """progress: what the record adds up to, where that was found out on another thread."""
         super().__init__(parent)
         self.sheet = sheet
         self.record_file = record
         self.read_photo = read_photo
         self._make_record = make_record
-        self.progress: Progress = fold(sheet, record.events() if record is not None else ())
+        self.progress: Progress = progress or fold(
+            sheet, record.events() if record is not None else ()
+        )
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="record")
         self._waiting: deque[tuple[str, dict[str, Any], Any]] = deque()
         self._busy = False
@@ -86,6 +91,15 @@ class Desk(QObject):
     def waiting(self) -> int:
         """How many events are not on disk yet."""
         return len(self._waiting)
+
+    def tell_trouble(self) -> str:
+        """Why what was recorded last is not on disk, in one sentence for the bar."""
+        if self.trouble is None:
+            return ""
+        said = self.trouble.what
+        if said.startswith(NOT_YET):
+            return f"Not on disk yet{said.removeprefix(NOT_YET)}"
+        return f"Not on disk yet. {said}"
 
     def next_up(self) -> Due:
         """What Space records now."""
@@ -164,6 +178,7 @@ class Desk(QObject):
         self._busy = False
         self.trouble = None
         self._waiting.popleft()
+        self._retry.stop()
         if not self.progress.events and self.record_file is not None:
             # The first event of all is the record's own beginning.
             for first in self.record_file.events():
@@ -181,11 +196,28 @@ class Desk(QObject):
 
     def drop_waiting(self) -> None:
         """Gives up what could not be written; used when the person closes all the same."""
-        self._waiting.clear()
+        # What the disk is taking just now cannot be called back.
+        while len(self._waiting) > self._busy:
+            self._waiting.pop()
+        self._retry.stop()
         self.trouble = None
 
+    def finish(self) -> Trouble | None:
+        """Waits until everything is on disk; the Trouble where it cannot be written.
+
+        The window is drawn meanwhile, and takes no key and no click.
+        """
+        if not self._busy:
+            self.trouble = None
+        self._send()
+        loop = QEventLoop()
+        flags = QEventLoop.ProcessEventsFlag
+        while self._busy:
+            loop.processEvents(flags.ExcludeUserInputEvents | flags.WaitForMoreEvents)
+        return self.trouble
+
     def close(self) -> None:
-        """Waits for the disk, then closes the record to one file."""
+        """Closes the record to one file. What is still on its way is not waited for: `finish`."""
         self._retry.stop()
         self._pool.shutdown(wait=True)
         if self.record_file is not None:

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 from PySide6.QtCore import QEvent, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
@@ -16,6 +17,7 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLa
 from shopguide import __version__, places
 from shopguide.errors import RecordTrouble, Trouble
 from shopguide.job.files import OpenedSheet, load_sheet, read_sheet
+from shopguide.job.model import Sheet
 from shopguide.job.picture import take_in
 from shopguide.record.file import RecordFile
 from shopguide.record.lock import RecordLocked
@@ -31,9 +33,19 @@ from shopguide.window.shelf_place import ShelfPlace
 from shopguide.window.sign_off_place import SignOffPlace
 from shopguide.window.work_place import WorkPlace
 from shopguide.work.ledger import still_open
-from shopguide.work.progress import freeze_orders
+from shopguide.work.progress import Progress, fold, freeze_orders
 
 log = logging.getLogger(__name__)
+
+
+class FoundRecord(NamedTuple):
+    """A record that was opened; locked: why it is only read, where it is."""
+
+    record: RecordFile
+    sheet: Sheet
+    progress: Progress
+    locked: Trouble | None
+
 
 PLACE_KEYS = {
     Qt.Key.Key_F2: "shelf",
@@ -58,6 +70,8 @@ class Frame(QMainWindow):
         self.runner = Runner()
         self.desk: Desk | None = None
         self.pictures: Pictures | None = None
+        self._loses = False
+        self._told = ""
         self.line = JobLine(self.look)
         self.shelf = ShelfPlace(self.look, runner=self.runner, settings=self.settings)
         self.lay_out = LayOutPlace(self.look)
@@ -129,7 +143,12 @@ class Frame(QMainWindow):
     # --- opening --------------------------------------------------------------------------
 
     def open_path(self, path: Path) -> Errand:
-        """Opens a sheet (folder, job.json or zip) or a record, off the window's thread."""
+        """Opens a sheet (folder, job.json or zip) or a record, off the window's thread.
+
+        Where entries of the job before cannot be written, that is asked about first.
+        """
+        if self.desk is not None and self.desk.trouble is not None:
+            return self._ask_to_lose(lambda: self.open_path(path))
         if path.suffix == ".shopguide":
             return self.open_record(path)
         errand = Errand(f"Opening {path.name}", self)
@@ -157,7 +176,7 @@ class Frame(QMainWindow):
         """Opens a record where it was left; read-only where another window writes it."""
         errand = Errand(f"Opening {path.name}", self)
 
-        def work(errand: Errand) -> tuple[RecordFile, object, Trouble | None]:
+        def work(errand: Errand) -> FoundRecord:
             locked: Trouble | None = None
             try:
                 record = RecordFile.open(path)
@@ -166,18 +185,20 @@ class Frame(QMainWindow):
                 record = RecordFile.open(path, read_only=True)
             try:
                 sheet = read_sheet(record.sheet_raw(), where=path.name)
-            except Trouble:
+                # Thousands of events take a while to add up, so not on the window's thread.
+                progress = fold(sheet, record.events())
+            except BaseException:
                 record.close()
                 raise
-            return record, sheet, locked
+            return FoundRecord(record, sheet, progress, locked)
 
         errand.done.connect(self._take_record)
         self.place.show_errand(errand)
         return self.runner.run(errand, work)
 
-    def _take_record(self, found: tuple[RecordFile, object, Trouble | None]) -> None:
-        record, sheet, locked = found
-        desk = Desk(sheet, record.photo, record=record, parent=self)  # type: ignore[arg-type]
+    def _take_record(self, found: FoundRecord) -> None:
+        record, sheet, progress, locked = found
+        desk = Desk(sheet, record.photo, record=record, progress=progress, parent=self)
         self.set_desk(desk)
         started = any(e.kind == "started" for e in desk.progress.events)
         if desk.signed:
@@ -203,21 +224,26 @@ class Frame(QMainWindow):
 
         self.pictures = Pictures(read, self)
         desk.changed.connect(lambda _: self._show_line())
+        desk.failed.connect(self._keep_told)
+        desk.changed.connect(lambda _: self._stop_telling())
         for place in (self.lay_out, self.work, self.sign_off):
             place.set_desk(desk, self.pictures)
 
     def close_desk(self) -> None:
-        """Closes the job: work pauses, the record becomes one closed file."""
-        desk, self.desk = self.desk, None
+        """Closes the job: what is on its way is written, work pauses, the record is one file."""
+        desk = self.desk
         if desk is None:
             return
         for place in (self.lay_out, self.work, self.sign_off):
             place.leave()
+        trouble = desk.finish()
+        self.desk = None
         last = next(
             (e for e in reversed(desk.progress.events) if e.kind in ("started", "paused")), None
         )
-        if last is not None and last.kind == "started" and not desk.waiting:
+        if last is not None and last.kind == "started" and trouble is None:
             desk.record("paused", {"why": "the window was closed"})
+            desk.finish()
         desk.close()
         if self.pictures is not None:
             self.pictures.close()
@@ -308,25 +334,56 @@ class Frame(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         desk = self.desk
-        if desk is not None and desk.waiting and desk.trouble is not None:
-            event.ignore()
-            self.place.ask.open(
-                f"{desk.waiting} recorded mark(s) are not on disk yet. {desk.trouble.what} "
-                "Write “lose” to close all the same.",
-                "Enter closes, and what is not on disk is lost",
-                self._close_all_the_same,
-                check=_check_word("lose"),
-            )
-            return
+        if desk is not None and not self._loses:
+            if self.place is self.lay_out:
+                self.lay_out.leave()  # keeps the entry that is being typed
+            if desk.finish() is not None:
+                event.ignore()
+                self._ask_to_lose(self.close)
+                return
         self.close_desk()
         self.runner.close()
         self.settings.sync()
         event.accept()
 
-    def _close_all_the_same(self, _: str) -> None:
-        if self.desk is not None:
-            self.desk.drop_waiting()
-        self.close()
+    # --- what cannot be written -------------------------------------------------------------
+
+    def _ask_to_lose(self, then: Callable[[], object]) -> Errand:
+        """Asks before anything is given up that is not on disk; `then` goes on without it."""
+        desk = self.desk
+        assert desk is not None and desk.trouble is not None
+        count = desk.waiting
+        entries = "One entry is" if count == 1 else f"{count} entries are"
+
+        def lose(_: str) -> None:
+            desk.drop_waiting()
+            self._loses = True
+            try:
+                then()
+            finally:
+                self._loses = False
+
+        self.place.ask.open(
+            f"{entries} not on disk yet. {desk.trouble.what} Write “lose” to go on all the same.",
+            "Enter goes on, and what is not on disk is lost",
+            lose,
+            check=_check_word("lose"),
+        )
+        return Errand("Waiting for the disk", self)
+
+    def _keep_told(self, trouble: Trouble) -> None:
+        self._told = trouble.what
+        self.place.say()
+
+    def _stop_telling(self) -> None:
+        """What could not be written is on disk now: no place says otherwise any longer."""
+        told, self._told = self._told, ""
+        if not told:
+            return
+        for place in self.places.values():
+            if place.notice.what == told:
+                place.notice.hide()
+        self.place.say()
 
 
 def _check_word(word: str) -> Callable[[str], str]:

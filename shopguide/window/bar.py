@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -42,10 +42,7 @@ class Bar(QWidget):
         return QSize(round(800 * self._factor), round(124 * self._factor))
 
     def _fit(self, width: float) -> tuple[QFont, bool]:
-        """The font of the first line, and whether it takes two lines.
-
-        It is at least 40 px (at factor 1) on one line where it fits; else two lines of 32 px.
-        """
+        """The font of the first line, 40 px at factor 1, and whether it takes two lines."""
         font = font_px(SIZES_PX["bar"] * self._factor, "bold")
         if QFontMetricsF(font).horizontalAdvance(self.does) <= width:
             return font, False
@@ -64,14 +61,11 @@ class Bar(QWidget):
         painter.setPen(look.color("bar_soft" if self._waits else "bar_ink"))
         if double:
             lines = _wrap(self.does, QFontMetricsF(font), right - left)
-            line_height = 45 * f
+            # Set by their capitals, so that there is as much room above as below.
+            base = 13 * f + QFontMetricsF(font).capHeight()
             for index, line in enumerate(lines):
-                painter.drawText(
-                    QRectF(left, 6 * f + index * line_height, right - left, line_height),
-                    int(Qt.AlignmentFlag.AlignVCenter),
-                    line,
-                )
-            below = QRectF(left, 95 * f, right - left, 26 * f)
+                painter.drawText(QPointF(left, base + index * 42 * f), line)
+            below = QRectF(left, 92 * f, right - left, 26 * f)
         else:
             painter.drawText(
                 QRectF(left, 14 * f, right - left, 54 * f),

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtGui import QFontMetricsF, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
-from shopguide.job.model import Drain, Fill, StepPlace, Task, Torque
-from shopguide.torque import units
+from shopguide.job.model import StepPlace, Task, Torque
 from shopguide.window.caution_panel import CautionPanel
 from shopguide.window.figure import Figure
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.task_row import State, TaskRow
-from shopguide.work.next_up import (
-    Due,
-    drained_total,
-    seconds_left,
-    target_text,
-    wrench_for,
-)
+from shopguide.work.figures import Figure as Figures
+from shopguide.work.figures import tell_figure
+from shopguide.work.next_up import Due
 from shopguide.work.progress import Progress
+
+DIRECT = Qt.FindChildOption.FindDirectChildrenOnly
 
 
 class Card(QScrollArea):
@@ -42,9 +39,12 @@ class Card(QScrollArea):
         self._pass_rows: list[TaskRow] = []
         self._here = ""
         self.more = QLabel("more below, Down and Up", self)
-        self.more.setAutoFillBackground(True)
-        self.more.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self.more.hide()
+        self.more.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignBottom)
+        self.above = QLabel("more above, Down and Up", self)
+        self.above.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
+        for words in (self.more, self.above):
+            words.setAutoFillBackground(True)
+            words.hide()
         self.verticalScrollBar().valueChanged.connect(lambda _: self._show_more())
 
     def scroll_by(self, lines: int) -> None:
@@ -56,7 +56,8 @@ class Card(QScrollArea):
         """Takes another look or size."""
         self._look, self._factor = look, factor
         self._shown = None
-        self.more.setFont(font_px(18 * factor, "bold"))
+        for words in (self.more, self.above):
+            words.setFont(font_px(18 * factor, "bold"))
 
     # --- building -----------------------------------------------------------------------
 
@@ -75,7 +76,7 @@ class Card(QScrollArea):
         body = QWidget()
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, round(4 * f), 0)
-        column.setSpacing(round(6 * f))
+        column.setSpacing(round(4 * f))
         self.where = self._label("text", soft=True)
         self.where.setText(f"Step {place.number} of {of}")
         self.title = self._label("instruction", "bold")
@@ -170,10 +171,20 @@ class Card(QScrollArea):
         if row is None:
             self.verticalScrollBar().setValue(0)
         else:
-            below = row.mapTo(self.widget(), row.rect().bottomLeft()).y()
-            over = below + round(6 * self._factor) - self.viewport().height()
-            self.verticalScrollBar().setValue(over + round(24 * self._factor) if over > 0 else 0)
+            self.verticalScrollBar().setValue(self._find_scroll(body, row))
         self._show_more()
+
+    def _find_scroll(self, body: QWidget, row: QWidget) -> int:
+        """How far to scroll for a row to be seen whole, beside the words for more."""
+        view, words = self.viewport().height(), self._words_height()
+        if row.geometry().bottom() < view - (words if body.height() > view else 0):
+            return 0
+        tops = [part.y() for part in _list_parts(body)]
+        last = row is _list_parts(body)[-1]
+        least = row.geometry().bottom() + 1 - view + (0 if last else words)
+        # From the top of a line on, with room for the words above it; a row that is longer
+        # than the window begins at its top.
+        return next((y for y in tops if least + words <= y <= row.y()), row.y()) - words
 
     def _need(self, body: QWidget) -> int:
         """The height that the column takes at the width it has."""
@@ -181,12 +192,39 @@ class Card(QScrollArea):
         return layout.heightForWidth(self.viewport().width()) if layout is not None else 0
 
     def _show_more(self) -> None:
-        """Says so where the card goes on below what is seen."""
-        bar = self.verticalScrollBar()
-        self.more.setVisible(bar.maximum() - bar.value() > 4 * self._factor)
-        height = round(24 * self._factor)
-        self.more.setGeometry(0, self.height() - height, self.width(), height)
-        self.more.raise_()
+        """Says so where the card goes on below or above what is seen; cuts no line in half."""
+        bar, body = self.verticalScrollBar(), self.widget()
+        view, words = self.viewport().height(), self._words_height()
+        is_below, is_above = bar.maximum() > bar.value(), bar.value() > 0
+        self.more.setVisible(is_below)
+        self.above.setVisible(is_above)
+        if body is None:
+            return
+        parts = [
+            (p, p.y() - bar.value(), p.y() + p.height() - bar.value()) for p in _list_parts(body)
+        ]
+        if is_below:
+            top = view - words
+            for part, upper, lower in parts:
+                if upper < top < lower:
+                    small = part.height() < view / 3 and upper > words
+                    top = upper if small else upper + _cut_between_lines(part, top - upper)
+                    break
+            self.more.setGeometry(0, round(top), self.width(), self.height() - round(top))
+            self.more.raise_()
+        if is_above:
+            end = words
+            for part, upper, lower in parts:
+                if upper < end < lower:
+                    small = part.height() < view / 3
+                    end = lower if small else end
+                    break
+            self.above.setGeometry(0, 0, self.width(), round(end))
+            self.above.raise_()
+
+    def _words_height(self) -> int:
+        """The room that the words for more take."""
+        return round(26 * self._factor)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         event.ignore()
@@ -224,14 +262,13 @@ class Card(QScrollArea):
 
     def _show_figure(self, progress: Progress, place: StepPlace, here: str) -> None:
         """The largest thing on the card: the torque, the amount or the time that is due."""
-        figure, under, set_line = "", "", ""
-        task = progress.sheet.tasks.get(here) if here else None
-        if task is None:
-            task = next((t for t in place.step.tasks if isinstance(t, Torque)), None)
-        if isinstance(task, Torque):
-            figure, under, set_line = _torque_words(progress, here, task)
-        elif task is not None and here:
-            figure, under = _value_words(progress, here, task)
+        found = Figures()
+        for index, task in enumerate(place.step.tasks, 1):
+            address = f"{place.number}.{index}"
+            if address == here or (not here and isinstance(task, Torque)):
+                found = tell_figure(progress, address, task, due=address == here)
+                break
+        figure, under, set_line = found
         self.figure.set_text(figure)
         self.figure_under.setText(under)
         self.figure_under.setVisible(bool(under))
@@ -245,6 +282,22 @@ class Card(QScrollArea):
             lines.append(f"{photos} photo{'s' if photos > 1 else ''} added")
         self.remarks.setText("\n".join(lines))
         self.remarks.setVisible(bool(lines))
+
+
+def _list_parts(body: QWidget) -> list[QWidget]:
+    """What is shown in the card's column, from top to bottom."""
+    parts = [p for p in body.findChildren(QWidget, options=DIRECT) if not p.isHidden()]
+    return sorted(parts, key=lambda part: part.y())
+
+
+def _cut_between_lines(part: QWidget, room: float) -> float:
+    """The largest height up to `room` at which a part is cut between two of its lines."""
+    if isinstance(part, (TaskRow, CautionPanel)):
+        return part.cut_between_lines(room)
+    if isinstance(part, QLabel):
+        line = QFontMetricsF(part.font()).lineSpacing()
+        return max(0.0, room // line * line)
+    return room
 
 
 def _state(progress: Progress, address: str, here: str) -> State:
@@ -263,62 +316,3 @@ def _under(progress: Progress, address: str, task: Task, state: State) -> str:
         return f"skipped: {outcome.reason}"
     parts = [outcome.value, f"departed: {outcome.departure}" if outcome.departure else ""]
     return ", ".join(part for part in parts if part)
-
-
-def _torque_words(progress: Progress, here: str, task: Torque) -> tuple[str, str, str]:
-    """The figure, the line under it, and what to set, for a torque task."""
-    trip = progress.trip(here) if here and progress.sheet.tasks.get(here) is task else None
-    name = task.spec
-    figure = ""
-    if trip is not None:
-        figure = target_text(progress.sheet, task, trip)
-        name = task.spec_of(trip.one)
-    elif name is not None:
-        figure = progress.sheet.spec(name).tell()
-    if name is None:
-        words = {"loose": "back off until loose, in reverse order", "by hand": "finger-tight"}
-        return figure, words.get(figure, ""), ""
-    spec = progress.sheet.spec(name)
-    parts = []
-    if figure and spec.kind is units.Kind.TORQUE:
-        try:
-            converted = units.tell_converted(units.read(figure, spec.kind))
-            parts.append(converted)
-        except units.UnitTrouble:
-            pass
-    if spec.tolerance:
-        parts.append(spec.tolerance)
-    parts.append(spec.source.tell())
-    set_line = ""
-    wrenches = progress.laid_out.get("wrenches", [])
-    if spec.kind is units.Kind.TORQUE and figure:
-        wrench = wrench_for(progress, figure)
-        if wrench:
-            set_line = f"Set {figure} on the {wrench}"
-        elif wrenches:
-            set_line = "No wrench from Lay out reaches this torque"
-    return figure, " · ".join(part for part in parts if part), set_line
-
-
-def _value_words(progress: Progress, here: str, task: Task) -> tuple[str, str]:
-    """The figure and the line under it for a task with an amount, a limit or a time."""
-    if task.kind == "wait":
-        left = seconds_left(progress, here)
-        spec = progress.sheet.spec(task.spec)
-        if left is None:
-            return spec.tell(), spec.source.tell()
-        if left == 0:
-            return "0:00", f"{spec.tell()} have passed"
-        return f"{left // 60}:{left % 60:02d}", f"left of {spec.tell()}"
-    if isinstance(task, Fill) and task.like_drained:
-        told, total = drained_total(progress, task.fluid)
-        if total is not None:
-            return f"{total:.2f} L", f"as much as came out: {told}"
-    names = task.spec_names
-    if not names:
-        return "", ""
-    spec = progress.sheet.spec(names[0])
-    amount = spec.amount()
-    converted = units.tell_converted(amount) if amount is not None else ""
-    word = "expected" if isinstance(task, Drain) else ""
-    return spec.tell(), " · ".join(x for x in (word, converted, spec.source.tell()) if x)

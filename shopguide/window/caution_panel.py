@@ -38,6 +38,14 @@ class CautionPanel(QWidget):
     def _strip(self) -> float:
         return 32 * self._factor
 
+    def cut_between_lines(self, room: float) -> float:
+        """The largest height up to `room` at which no line of the text is cut in half."""
+        first = self._strip() + self._pad() * 0.6
+        if room < first:
+            return 0.0
+        line = QFontMetricsF(self._text_font).lineSpacing()
+        return first + (room - first) // line * line
+
     def hasHeightForWidth(self) -> bool:
         return True
 

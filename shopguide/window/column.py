@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
+from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QAbstractScrollArea, QFrame, QScrollArea, QWidget
 
 from shopguide.window.palette import Look
 
@@ -19,10 +19,11 @@ class Column(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._line = _PlaceLine(self, look, factor)
+        self._line = PlaceLine(self, look, factor)
+        self._edges = (_Edge(self), _Edge(self))
         bar = self.verticalScrollBar()
-        bar.valueChanged.connect(lambda _: self._line.update())
-        bar.rangeChanged.connect(lambda *_: self._line.update())
+        bar.valueChanged.connect(lambda _: self._show_edges())
+        bar.rangeChanged.connect(lambda *_: self._show_edges())
 
     def set_look(self, look: Look, factor: float) -> None:
         """Takes another look or size."""
@@ -39,10 +40,26 @@ class Column(QScrollArea):
         self.viewport().setAutoFillBackground(False)
         self._line.raise_()
 
+    def go_to_top(self) -> None:
+        """Shows what stands above the first line that takes the keys."""
+        self.verticalScrollBar().setValue(0)
+
     def _place_line(self) -> None:
-        width = max(4, round(6 * self._line.factor))
-        self._line.setGeometry(self.width() - width, 0, width, self.height())
-        self._line.raise_()
+        self._line.place()
+        f = self._line.factor
+        thick = max(1, round(f))
+        for edge, y in zip(self._edges, (0, self.height() - thick), strict=True):
+            edge.color = self._line.look.color("hairline")
+            edge.setGeometry(0, y, self.width() - round(6 * f), thick)
+            edge.raise_()
+            edge.update()
+        self._show_edges()
+
+    def _show_edges(self) -> None:
+        """A hairline where the column goes on, so that a cut text is seen to go on too."""
+        bar = self.verticalScrollBar()
+        self._edges[0].setVisible(bar.value() > 0)
+        self._edges[1].setVisible(bar.value() < bar.maximum())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         # The keys belong to the place: it moves from line to line and the column follows.
@@ -53,16 +70,37 @@ class Column(QScrollArea):
         self._place_line()
 
 
-class _PlaceLine(QWidget):
-    """The slim line at the right edge."""
+class _Edge(QWidget):
+    """A hairline at the upper or lower edge."""
 
-    def __init__(self, column: Column, look: Look, factor: float) -> None:
+    def __init__(self, column: Column) -> None:
         super().__init__(column)
-        self._column, self.look, self.factor = column, look, factor
+        self.color = QColor()
         self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        bar = self._column.verticalScrollBar()
+        QPainter(self).fillRect(self.rect(), self.color)
+
+
+class PlaceLine(QWidget):
+    """The slim line at the right edge of what can be longer than the window."""
+
+    def __init__(self, area: QAbstractScrollArea, look: Look, factor: float) -> None:
+        super().__init__(area)
+        self._area, self.look, self.factor = area, look, factor
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        bar = area.verticalScrollBar()
+        bar.valueChanged.connect(lambda _: self.update())
+        bar.rangeChanged.connect(lambda *_: self.update())
+
+    def place(self) -> None:
+        """Follows the size of the area."""
+        width = max(4, round(6 * self.factor))
+        self.setGeometry(self._area.width() - width, 0, width, self._area.height())
+        self.raise_()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        bar = self._area.verticalScrollBar()
         whole = bar.maximum() + bar.pageStep()
         if bar.maximum() <= 0 or whole <= 0:
             return

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QEvent, QObject, QRectF, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
 from shopguide.errors import Trouble
@@ -52,6 +52,7 @@ class FieldRow(QWidget):
         row.addWidget(self.label)
         row.addWidget(self.entry)
         row.addWidget(self.told, 1)
+        self._look, self._factor = look, factor
         self.setFocusProxy(self.entry)
         self.entry.installEventFilter(self)
         self.entry.textChanged.connect(self._look_at)
@@ -72,8 +73,10 @@ class FieldRow(QWidget):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.FocusIn:
+            self.update()
             self.came.emit()
         elif event.type() == QEvent.Type.FocusOut:
+            self.update()
             self.left.emit(self.entry.text().strip())
         elif event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             key = event.key()
@@ -85,3 +88,11 @@ class FieldRow(QWidget):
                 self.onward.emit(-1)
                 return True
         return super().eventFilter(watched, event)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        # The line in use looks as a line to tick does when it is in use.
+        if self.entry.hasFocus():
+            painter = QPainter(self)
+            painter.fillRect(self.rect(), self._look.color("card"))
+            bar = QRectF(0, 0, 8 * self._factor, self.height())
+            painter.fillRect(bar, self._look.color("ink"))

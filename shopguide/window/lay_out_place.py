@@ -7,7 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from shopguide import places
 from shopguide.errors import Trouble
@@ -36,6 +36,8 @@ FIELDS: tuple[tuple[str, str, str], ...] = (
     ("odometer", "Odometer, hours", "123456 km, 76700 mi or 820 h"),
     ("person", "Work done by", "your name, as you will sign"),
 )
+MEASURE_PX = 1000
+"""How wide the column may be at factor 1: about 90 characters of its text."""
 GATHERED = ("parts", "supplies", "fluids", "tools")
 
 
@@ -112,9 +114,15 @@ class LayOutPlace(Place):
     def _build(self) -> None:
         assert self.desk is not None
         sheet, f = self.desk.sheet, self._factor
-        body = QWidget()
-        self._column = QVBoxLayout(body)
-        self._column.setContentsMargins(0, 0, round(12 * f), round(24 * f))
+        body, sheet_of_lines = QWidget(), QWidget()
+        # Longer lines are hard to read, however wide the window is.
+        sheet_of_lines.setMaximumWidth(round(MEASURE_PX * f))
+        beside = QHBoxLayout(body)
+        beside.setContentsMargins(0, 0, round(12 * f), 0)
+        beside.addWidget(sheet_of_lines, 1000)
+        beside.addStretch(1)
+        self._column = QVBoxLayout(sheet_of_lines)
+        self._column.setContentsMargins(0, 0, 0, round(24 * f))
         self._column.setSpacing(0)
         self.fields, self.ticks, self._rows = {}, {}, []
         self._now = None
@@ -238,7 +246,8 @@ class LayOutPlace(Place):
         assert self.desk is not None
         kept = self._laid_out()
         for key, field in self.fields.items():
-            text = kept.get(key, "")
+            # What was typed stays as typed while it is on its way to disk.
+            text = self.desk.find_laid_out(key) or ""
             if not text and key == "person" and not self.desk.record_file:
                 text = self.book.person
             field.set_text(text)
@@ -265,15 +274,13 @@ class LayOutPlace(Place):
         return "   ·   ".join(counts)
 
     def say(self) -> None:
-        if self.desk is None:
+        if self.desk is None or (not self.ask.is_open and self.say_board()):
             return
         if self.ask.is_open:
             self.bar.say(self.ask.does, "Escape leaves it")
             return
         if self.desk.trouble is not None:
-            self.bar.say(
-                f"Not on disk yet. {self.desk.trouble.what}", "It is tried again", waits=True
-            )
+            self.bar.say(self.desk.tell_trouble(), "It is tried again", waits=True)
             return
         keys = "Up and Down move   F4 Work"
         now = self._now
@@ -324,8 +331,11 @@ class LayOutPlace(Place):
         stays, self._stays = self._stays, False
         if self._now is None or stays:
             return
-        index = min(max(self._rows.index(self._now) + by, 0), len(self._rows) - 1)
-        self._go_to(self._rows[index])
+        index = self._rows.index(self._now) + by
+        if index < 0:
+            self.scroll.go_to_top()
+            return
+        self._go_to(self._rows[min(index, len(self._rows) - 1)])
 
     def find_line_in_use(self) -> FieldRow | TickRow | None:
         return self._now
@@ -348,7 +358,7 @@ class LayOutPlace(Place):
             # What cannot be read is kept as typed; the line beside it says why.
             with contextlib.suppress(Trouble):
                 text = read_odometer(text)
-        if not text and key not in self._laid_out():
+        if not text and self.desk.find_laid_out(key) is None:
             return
         self.desk.lay_out(key, text)
         self._keep_in_book(key, text)
@@ -415,6 +425,8 @@ class LayOutPlace(Place):
     def press(self) -> None:
         desk = self.desk
         if desk is None or desk.waiting:
+            if desk is not None and desk.trouble is not None:
+                desk.try_again()
             return
         now = self._now
         if desk.read_only or desk.signed or now is None:

@@ -53,7 +53,8 @@ class Notice(QWidget):
 
     def close_notice(self) -> None:
         """Hides the strip."""
-        if self.isVisible():
+        # Its place may be behind another one just now.
+        if not self.isHidden():
             self.hide()
             self.closed.emit()
 

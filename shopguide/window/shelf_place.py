@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSettings, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QFrame,
@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from shopguide.window.background import Errand, Runner
+from shopguide.window.column import PlaceLine
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.place import Place
@@ -43,7 +44,9 @@ class ShelfPlace(Place):
         self.list = QListWidget()
         self.list.setFrameShape(QFrame.Shape.NoFrame)
         self.list.setAccessibleName("Sheets and records")
-        self.list.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
+        # Row by row: the uppermost one is always whole.
+        self.list.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerItem)
+        self.list.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._painter = RowPainter(look, factor)
         self.list.setItemDelegate(self._painter)
@@ -51,8 +54,10 @@ class ShelfPlace(Place):
         self.list.itemDoubleClicked.connect(lambda _: self.press())
         self.list.currentItemChanged.connect(lambda *_: self.say())
         self.list.installEventFilter(self)
+        self._line = PlaceLine(self.list, look, factor)
         self.middle.addWidget(self.heading)
         self.middle.addWidget(self.said)
+        self.middle.addSpacing(8)
         self.middle.addWidget(self.list, 1)
         self.setFocusProxy(self.list)
         self.set_look(look, factor)
@@ -134,6 +139,8 @@ class ShelfPlace(Place):
         pressed = isinstance(event, QKeyEvent) and event.type() == QKeyEvent.Type.KeyPress
         if watched is self.list and pressed and self._take_key(event):
             return True
+        if watched is self.list and isinstance(event, QResizeEvent):
+            self._line.place()
         return super().eventFilter(watched, event)  # type: ignore[arg-type]
 
     def _take_key(self, event: QKeyEvent) -> bool:
@@ -172,6 +179,8 @@ class ShelfPlace(Place):
         self.heading.setFont(font_px(SIZES_PX["bar"] * factor, "bold"))
         self.said.setFont(font_px(SIZES_PX["text"] * factor))
         self._painter.look, self._painter.factor = look, factor
+        self._line.look, self._line.factor = look, factor
+        self._line.place()
         palette = self.list.palette()
         palette.setColor(palette.ColorRole.Base, look.color("ground"))
         self.list.setPalette(palette)

@@ -190,6 +190,7 @@ class SignOffPlace(Place):
             self._line("First settle the open items and the tasks above.")
         elif not desk.read_only:
             self._line(OWN_STATEMENT)
+            self._column.addSpacing(round(8 * self._factor))
             self._column.addWidget(self.pad)
             self.pad.show()
             if self.pad.strokes:
@@ -265,7 +266,7 @@ class SignOffPlace(Place):
         if self.ask.is_open:
             self.bar.say(self.ask.does, "Escape leaves it")
         elif desk.trouble is not None:
-            self.bar.say(f"Not on disk yet. {desk.trouble.what}", "It is tried again", waits=True)
+            self.bar.say(desk.tell_trouble(), "It is tried again", waits=True)
         elif self._now is not None:
             self.bar.say(self._now.does, keys="Up and Down move   [ and ] turn the page")
         else:
@@ -282,6 +283,9 @@ class SignOffPlace(Place):
         if key in (Qt.Key.Key_Down, Qt.Key.Key_Up, Qt.Key.Key_PageUp) and self._rows:
             by = 1 if key == Qt.Key.Key_Down else -1
             index = self._rows.index(self._now) if self._now in self._rows else 0
+            if index == 0 and by < 0:
+                self.scroll.go_to_top()
+                return
             self._go_to(self._rows[min(max(index + by, 0), len(self._rows) - 1)])
         elif key == Qt.Key.Key_BracketLeft:
             self.paper.turn(-1)

@@ -60,6 +60,17 @@ class TaskRow(QWidget):
         )
         return main.height(), under.height()
 
+    def cut_between_lines(self, room: float) -> float:
+        """The largest height up to `room` at which no line of the text is cut in half."""
+        size, weight = self._font()
+        main, under = self._heights(self.width())
+        top = (6 if self._large else 3) * self._factor
+        first = QFontMetricsF(font_px(size, weight)).lineSpacing()  # type: ignore[arg-type]
+        second = QFontMetricsF(font_px(SIZES_PX["text"] * self._factor)).lineSpacing()
+        if room < top + main:
+            return max(0.0, top + (room - top) // first * first)
+        return min(top + main + under, top + main + (room - top - main) // second * second)
+
     def hasHeightForWidth(self) -> bool:
         return True
 

@@ -10,6 +10,7 @@ middle to the ends.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from statistics import median
@@ -21,7 +22,18 @@ from shopguide.bolts.pattern import MOST_FASTENERS, Pattern
 from shopguide.bolts.positions import Placed, read_points
 from shopguide.errors import Trouble
 
-__all__ = ["Order", "compute_order", "find_order", "read_points", "travel"]
+__all__ = [
+    "Order",
+    "compute_order",
+    "compute_pattern_order",
+    "find_order",
+    "mirror_order",
+    "move_in_order",
+    "read_order",
+    "read_points",
+    "start_order",
+    "travel",
+]
 
 LONG_FROM = 1.35
 """From this length-to-width ratio on a part is worked from the middle to the ends."""
@@ -51,6 +63,22 @@ class Order:
             "computed": "computed order",
         }[self.by]
 
+    def tell_difference(self, other: Order) -> str:
+        """How this order differs from another of the same fasteners, in a sentence."""
+        if self.numbers == other.numbers:
+            return f"It is the same as the {other.tell()}."
+        if set(self.numbers) != set(other.numbers):
+            return f"It holds other fasteners than the {other.tell()}."
+        place = next(
+            k for k, (a, b) in enumerate(zip(self.numbers, other.numbers, strict=True), 1) if a != b
+        )
+        moved = sum(a != b for a, b in zip(self.numbers, other.numbers, strict=True))
+        begins = ", ".join(str(n) for n in other.numbers[:4])
+        return (
+            f"It differs from the {other.tell()} in {moved} of {len(self.numbers)} places, "
+            f"first in place {place}; that one begins {begins}."
+        )
+
     def place_of(self, number: int) -> int:
         """The place of a fastener in the order, counted from 1; ValueError if it has none."""
         return self.numbers.index(number) + 1
@@ -64,10 +92,93 @@ def find_order(pattern: Pattern) -> Order:
     """
     if pattern.order is not None:
         return Order(pattern.order, pattern.order_by)
-    placed = [(f.number, f.x_mm, f.y_mm) for f in pattern.tightened]
-    if not placed:
-        return Order((), "computed")
-    return Order(compute_order(placed, pattern.outline), "computed")
+    return compute_pattern_order(pattern)
+
+
+def compute_pattern_order(pattern: Pattern) -> Order:
+    """The computed order, whatever the sheet gives: groups that come first, the rest, the last.
+
+    Each group is ordered for itself, by the same rule.
+    """
+    named = {*pattern.first, *pattern.last}
+    rest = [f for f in pattern.tightened if f.group not in named]
+    batches = [
+        *([f for f in pattern.tightened if f.group == name] for name in pattern.first),
+        rest,
+        *([f for f in pattern.tightened if f.group == name] for name in pattern.last),
+    ]
+    numbers: list[int] = []
+    for batch in batches:
+        if batch:
+            placed = [(f.number, f.x_mm, f.y_mm) for f in batch]
+            numbers += compute_order(placed, pattern.outline)
+    return Order(tuple(numbers), "computed")
+
+
+def mirror_order(pattern: Pattern, numbers: Sequence[int]) -> tuple[int, ...]:
+    """The same sequence walked the other way round, from the same first fastener.
+
+    Each fastener is exchanged for the one as many places on the other side of the first, counted
+    along the outline. Raises ValueError for an empty order.
+    """
+    ring = list(travel(numbers, pattern, "around"))
+    start = ring.index(numbers[0])
+    return tuple(ring[(2 * start - ring.index(n)) % len(ring)] for n in numbers)
+
+
+def start_order(pattern: Pattern, numbers: Sequence[int], first: int) -> tuple[int, ...]:
+    """The same sequence turned so that it begins with another fastener.
+
+    Each fastener is exchanged for the one as many places further along the outline. Raises
+    ValueError where `first` is none of the numbers.
+    """
+    ring = list(travel(numbers, pattern, "around"))
+    shift = ring.index(first) - ring.index(numbers[0])
+    return tuple(ring[(ring.index(n) + shift) % len(ring)] for n in numbers)
+
+
+def move_in_order(numbers: Sequence[int], number: int, place: int) -> tuple[int, ...]:
+    """The sequence with one fastener moved to another place, counted from 1."""
+    rest = [n for n in numbers if n != number]
+    rest.insert(min(max(place - 1, 0), len(rest)), number)
+    return tuple(rest)
+
+
+def read_order(text: str, pattern: Pattern) -> tuple[int, ...]:
+    """A typed list of fastener numbers, as the manual prints it: "3 12 4 13", "3-12-4", "3, 12".
+
+    Raises Trouble that names every number that is missing, doubled or unknown.
+    """
+    parts = [p for p in re.split(r"[\s,;/–—-]+", text.strip()) if p]
+    odd = [p for p in parts if not p.isdigit()]
+    if odd or not parts:
+        raise Trouble(
+            f"“{odd[0][:20]}” is not a number." if odd else "There is no number yet.",
+            next="Write the fastener numbers in their order: 3 12 4 13.",
+        )
+    numbers = [int(p) for p in parts]
+    wanted = {f.number for f in pattern.tightened}
+    faults = []
+    unknown = sorted(set(numbers) - wanted)
+    missing = sorted(wanted - set(numbers))
+    doubled = sorted({n for n in numbers if numbers.count(n) > 1})
+    if unknown:
+        faults.append("unknown or not to be tightened: " + _some(unknown))
+    if doubled:
+        faults.append("twice: " + _some(doubled))
+    if missing:
+        faults.append("missing: " + _some(missing))
+    if faults:
+        raise Trouble(
+            f"{'; '.join(faults)[:1].upper()}{'; '.join(faults)[1:]}.",
+            next="Write every number once.",
+        )
+    return tuple(numbers)
+
+
+def _some(numbers: Sequence[int]) -> str:
+    shown = ", ".join(str(n) for n in numbers[:12])
+    return shown + (" …" if len(numbers) > 12 else "")
 
 
 def compute_order(

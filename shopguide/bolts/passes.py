@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from shopguide.torque import units
 from shopguide.torque.entry import Entry, Line, Name, Prose
 
 PassKind = Literal["snug", "torque", "back off", "angle", "check"]
@@ -29,6 +30,10 @@ class Pass(Entry):
     share: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 1.0
     turn: Line | None = None
     way: Way | None = None
+    after: Line | None = None
+    """A time to wait before this pass begins, as written: "4 h"."""
+    yields: bool = False
+    """True where this pass takes the screw into yield: it is used once and never checked."""
     note: Prose = ""
 
     @model_validator(mode="after")
@@ -41,6 +46,13 @@ class Pass(Entry):
             raise ValueError("turn: Only a back off pass has a turn. Take it out.")
         if self.share != 1.0 and self.kind not in ("torque", "snug"):
             raise ValueError("share: Only a torque or snug pass has a share. Take it out.")
+        if self.yields and self.kind != "angle":
+            raise ValueError("yields: Only an angle pass takes a screw into yield. Take it out.")
+        if self.after is not None:
+            try:
+                units.read(self.after, units.Kind.TIME)
+            except units.UnitTrouble as trouble:
+                raise ValueError(f"after: {trouble}") from None
         return self
 
     @property
@@ -92,6 +104,32 @@ SCHEDULES: dict[str, tuple[Pass, ...]] = {
         Pass(kind="torque"),
         Pass(kind="check"),
     ),
+    "snug, 30/70/100 and check": (
+        Pass(kind="snug"),
+        Pass(kind="torque", share=0.3),
+        Pass(kind="torque", share=0.7),
+        Pass(kind="torque"),
+        Pass(kind="check"),
+    ),
+    "50/100": (Pass(kind="torque", share=0.5), Pass(kind="torque")),
+    "20/40/60/80/100 and twice around": (
+        *(Pass(kind="torque", share=share) for share in (0.2, 0.4, 0.6, 0.8)),
+        Pass(kind="torque"),
+        Pass(kind="torque", way="around"),
+        Pass(kind="torque", way="around"),
+    ),
+    "30/70/100, check, and check after 4 h": (
+        Pass(kind="torque", share=0.3),
+        Pass(kind="torque", share=0.7),
+        Pass(kind="torque"),
+        Pass(kind="check"),
+        Pass(kind="check", after="4 h"),
+    ),
+    "loosen by half a turn, then all the way": (
+        Pass(kind="back off", turn="1/2 turn"),
+        Pass(kind="back off"),
+    ),
+    "loosen": (Pass(kind="back off"),),
 }
 """Ready-made schedules by name; each pass takes the torque task's own spec."""
 
@@ -109,6 +147,27 @@ def strokes_left(passes: tuple[Pass, ...], done: int) -> list[tuple[int, bool]]:
         elif one.kind == "back off":
             strokes = [(i, False) for i, _ in strokes]
     return strokes
+
+
+def find_check_faults(passes: tuple[Pass, ...]) -> str:
+    """Why these passes cannot be: a check of screws that were taken into yield; "" if they can."""
+    yielded = False
+    for one in passes:
+        if one.kind == "check" and yielded:
+            return (
+                "A screw that was tightened into yield cannot be checked by torque. "
+                "Take the check out; fit new screws each time."
+            )
+        yielded = yielded or one.yields
+        if one.kind == "back off":
+            yielded = False
+    return ""
+
+
+def ends_loose(passes: tuple[Pass, ...]) -> bool:
+    """True where the last pass that turns the screws loosens them."""
+    turning = [p for p in passes if p.kind != "check"]
+    return bool(turning) and turning[-1].kind == "back off"
 
 
 def ends_tight(passes: tuple[Pass, ...]) -> bool:

@@ -23,7 +23,11 @@ MOST_FASTENERS = 500
 
 
 class Fastener(Entry):
-    """One screw, bolt or nut of a pattern; number as the manual gives it."""
+    """One screw, bolt or nut of a pattern; number as the manual gives it.
+
+    grade: its class or grade ("8.8", "grade 5"). condition: of its thread ("dry", "oiled",
+    "threadlock").
+    """
 
     number: Annotated[int, Field(ge=1, le=9999)]
     x_mm: Millimetre
@@ -32,8 +36,11 @@ class Fastener(Entry):
     length: Line | None = None
     head: Head | None = None
     drive: Line | None = None
+    grade: Line | None = None
+    condition: Line | None = None
     note: Prose = ""
     use: Literal["tighten", "leave loose", "do not touch"] = "tighten"
+    group: Name | None = None
 
 
 class Circle(Entry):
@@ -119,7 +126,8 @@ class Pattern(Entry):
     """The fasteners of one joint.
 
     Given by exactly one of circle, rectangle, grid, or fasteners (free points). The thread,
-    length, head and drive of the pattern hold for each fastener that does not say otherwise.
+    length, head, drive, grade and condition of the pattern hold for each fastener that does not
+    say otherwise.
     """
 
     name: Name
@@ -130,6 +138,8 @@ class Pattern(Entry):
     length: Line | None = None
     head: Head = "hex"
     drive: Line | None = None
+    grade: Line | None = None
+    condition: Line | None = None
     circle: Circle | None = None
     rectangle: Rectangle | None = None
     grid: Grid | None = None
@@ -138,6 +148,10 @@ class Pattern(Entry):
     photo: Backdrop | None = None
     order: Annotated[tuple[int, ...], Field(max_length=MOST_FASTENERS)] | None = None
     order_by: Literal["manual", "user"] = "manual"
+    first: Annotated[tuple[Name, ...], Field(max_length=20)] = ()
+    """Groups that are tightened before the rest, one after another: dowel screws, bosses."""
+    last: Annotated[tuple[Name, ...], Field(max_length=20)] = ()
+    """Groups that are left for later: tightened after the rest, one after another."""
     order_source: Prose = ""
 
     @model_validator(mode="after")
@@ -174,6 +188,19 @@ class Pattern(Entry):
                     f"fasteners: Numbers {other} and {f.number} sit in the same place. "
                     "Put right x_mm and y_mm of one of them."
                 )
+        groups = {f.group for f in placed if f.group}
+        for key in ("first", "last"):
+            unknown = sorted(set(getattr(self, key)) - groups)
+            if unknown:
+                raise ValueError(
+                    f"{key}: No fastener belongs to the group “{unknown[0]}”. "
+                    "Write the group at its fasteners, or take it out here."
+                )
+        both = sorted(set(self.first) & set(self.last))
+        if both:
+            raise ValueError(
+                f"first: The group “{both[0]}” cannot come both first and last. Take one out."
+            )
         if self.order is not None:
             self._check_order(self.order)
         if self.outline and len(self.outline) < 3:
@@ -214,7 +241,7 @@ class Pattern(Entry):
             f.model_copy(
                 update={
                     key: getattr(self, key)
-                    for key in ("thread", "length", "head", "drive")
+                    for key in ("thread", "length", "head", "drive", "grade", "condition")
                     if getattr(f, key) is None and getattr(self, key) is not None
                 }
             )

@@ -14,7 +14,7 @@ from typing import Annotated, Literal, NamedTuple, Self
 
 from pydantic import Discriminator, Field, Tag, model_validator
 
-from shopguide.bolts.passes import SCHEDULES, Pass
+from shopguide.bolts.passes import SCHEDULES, Pass, ends_loose, find_check_faults
 from shopguide.bolts.pattern import Pattern
 from shopguide.torque.entry import Entry, Instruction, Line, Name, Prose
 from shopguide.torque.spec import Spec
@@ -162,7 +162,8 @@ class Torque(_Task):
     """Tighten a pattern, or one named fastener, in its passes.
 
     `passes` is the name of a ready-made schedule or a list; a pass without a spec of its own
-    uses the task's.
+    uses the task's. thread, grade and condition are those of the one fastener; a pattern has its
+    own.
     """
 
     kind: Literal["torque"] = "torque"
@@ -170,6 +171,9 @@ class Torque(_Task):
     fastener: Name | None = None
     spec: Name | None = None
     passes: Passes = "torque"
+    thread: Line | None = None
+    grade: Line | None = None
+    condition: Line | None = None
     item: Name | None = None
 
     @model_validator(mode="after")
@@ -180,6 +184,12 @@ class Torque(_Task):
                 f"A torque task names a pattern or one fastener; here stand {given}. "
                 'Write either "pattern" or "fastener".'
             )
+        for key in ("thread", "grade", "condition"):
+            if self.pattern is not None and getattr(self, key) is not None:
+                raise ValueError(
+                    f"{key}: The screws of a pattern are described in the pattern. "
+                    f'Write "{key}" there.'
+                )
         if isinstance(self.passes, str):
             if self.passes not in SCHEDULES:
                 near = get_close_matches(self.passes, SCHEDULES, 1)
@@ -197,6 +207,9 @@ class Torque(_Task):
                 "A torque task without a spec has no torque to work to. "
                 'Write "spec" with the name of a torque spec.'
             )
+        fault = find_check_faults(self.schedule)
+        if fault:
+            raise ValueError(f"passes: {fault}")
         return self
 
     @property
@@ -211,8 +224,12 @@ class Torque(_Task):
         return one.spec or self.spec
 
     @property
+    def opens(self) -> str | None:
+        return self.item if ends_loose(self.schedule) else None
+
+    @property
     def closes(self) -> str | None:
-        return self.item
+        return None if ends_loose(self.schedule) else self.item
 
     @property
     def spec_names(self) -> tuple[str, ...]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from shopguide.window.ask import Ask
 from shopguide.window.background import Errand
 from shopguide.window.bar import Bar
+from shopguide.window.board import Board
 from shopguide.window.desk import Desk
 from shopguide.window.keys import PRIMARY, KeyGate
 from shopguide.window.notice import Notice
@@ -37,14 +38,19 @@ class Place(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        self.middle = QVBoxLayout()
-        column.addLayout(self.middle, 1)
+        front = QWidget()
+        self.middle = QVBoxLayout(front)
+        self.middle.setContentsMargins(0, 0, 0, 0)
+        self._stack = QStackedWidget()
+        self._stack.addWidget(front)
+        self.board: Board | None = None
+        column.addWidget(self._stack, 1)
         column.addWidget(self.ask)
         column.addWidget(self.notice)
         column.addWidget(self.bar)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(self.name)
-        self.bar.pressed.connect(self.press)
+        self.bar.pressed.connect(self._press_bar)
         self.ask.said.connect(lambda _: self.say())
         self.ask.left.connect(self._after_ask)
         self.ask.answered.connect(lambda _: self._after_ask())
@@ -64,6 +70,8 @@ class Place(QWidget):
     def leave(self) -> None:
         """Called when another place comes to the front."""
         self.ask.close_ask()
+        if self.board is not None:
+            self.board.close_board()
 
     def press(self) -> None:
         """Space, Enter, Page Down, or a click on the bar: does what the bar says."""
@@ -76,12 +84,47 @@ class Place(QWidget):
         self._look, self._factor = look, factor
         for part in (self.ask, self.notice, self.bar):
             part.set_look(look, factor)
+        if self.board is not None:
+            self.board.set_look(look, factor)
 
     def find_line_in_use(self) -> QWidget | None:
         """The line that takes the keys, where the place is a column of lines."""
         return None
 
     # What every place does alike.
+
+    def open_board(self, board: Board) -> None:
+        """Lays a board over the middle until it is closed."""
+        if self._stack.indexOf(board) < 0:
+            self._stack.addWidget(board)
+            board.closed.connect(self._end_board)
+            board.said.connect(self.say_board)
+        board.set_look(self._look, self._factor)
+        self.notice.close_notice()
+        self.board = board
+        self._stack.setCurrentWidget(board)
+        board.show()
+        board.setFocus()
+        self.say_board()
+
+    def say_board(self) -> bool:
+        """Puts the board's words on the bar; False where there is no board."""
+        if self.board is None:
+            return False
+        self.bar.say(self.board.does, self.board.after, keys=self.board.keys)
+        return True
+
+    def _end_board(self) -> None:
+        self.board = None
+        self._stack.setCurrentIndex(0)
+        self.setFocus()
+        self.say()
+
+    def _press_bar(self) -> None:
+        if self.board is not None:
+            self.board.press()
+        else:
+            self.press()
 
     def show_errand(self, errand: Errand) -> None:
         """Tells how far long work is; Escape cancels it."""

@@ -22,6 +22,7 @@ from shopguide.window.picture_view import PictureView
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.work.events import Event
+from shopguide.work.figures import tell_clock
 from shopguide.work.heads import head_states
 from shopguide.work.ledger import still_open
 from shopguide.work.next_up import (
@@ -36,7 +37,6 @@ from shopguide.work.next_up import (
     spec_kind,
     unread_cautions,
     value_data,
-    wait_seconds,
 )
 from shopguide.work.progress import Progress
 
@@ -48,6 +48,10 @@ ALL_KEYS = (
     "P photo · V diagram or picture · I open items · [ and ] further pictures · F large picture",
     "F2 Shelf · F3 Lay out · F4 Work · F6 Sign off · L light, dark, sun · Escape closes this",
 )
+
+
+ADVANCING = ("mark", "done", "skipped", "acknowledged", "withdrawn", "timer", "rested")
+"""After one of these the place shows what is due, wherever the person was looking."""
 
 
 class WorkPlace(Place):
@@ -241,15 +245,11 @@ class WorkPlace(Place):
         desk = self.desk
         if desk is None:
             return
-        if desk.trouble is not None:
-            self.bar.say(
-                f"Not on disk yet. {desk.trouble.what}",
-                "Space tries again",
-                waits=True,
-            )
-            return
         if self.ask.is_open:
             self.bar.say(self.ask.does, "Escape leaves it")
+            return
+        if desk.trouble is not None:
+            self.bar.say(desk.tell_trouble(), "Space tries again", waits=True)
             return
         if desk.signed:
             self.bar.say("This record is signed. Space goes to Sign off", keys="F1 keys")
@@ -285,7 +285,7 @@ class WorkPlace(Place):
     # --- the desk's word ------------------------------------------------------------------
 
     def _changed(self, event: Event) -> None:
-        if event.kind in ("mark", "done", "skipped", "acknowledged", "withdrawn", "timer"):
+        if event.kind in ADVANCING:
             self.notice.close_notice()
             self.looked_at = None
         self.refresh()
@@ -384,7 +384,7 @@ class WorkPlace(Place):
                 self._ask_value(due, departure)
             case "photo":
                 self._take_photo(due.task)
-            case "wait" if due.kind == "done":
+            case "wait" if due.kind != "timer":
                 self._end_wait(due, departure)
             case _:
                 self.desk.record(due.kind, data)
@@ -474,31 +474,22 @@ class WorkPlace(Place):
         )
 
     def _end_wait(self, due: Due, departure: str) -> None:
-        left = seconds_left(self.progress, due.task) or 0
-        task = self.progress.sheet.tasks[due.task]
+        left = seconds_left(self.progress, due.timer) or 0
         assert self.desk is not None
         if left == 0:
             self.desk.record(
-                "done", {**due.data, **({"departure": departure} if departure else {})}
+                due.kind, {**due.data, **({"departure": departure} if departure else {})}
             )
             return
-        total = wait_seconds(self.progress.sheet, task)  # type: ignore[arg-type]
 
         def take(reason: str) -> None:
             assert self.desk is not None
-            gone = total - (seconds_left(self.progress, due.task) or 0)
-            self.desk.record(
-                "done",
-                {
-                    "task": due.task,
-                    "value": f"{_clock(gone)} of {_clock(total)}",
-                    "departure": reason,
-                },
-            )
+            gone = due.seconds - (seconds_left(self.progress, due.timer) or 0)
+            value = f"{tell_clock(gone)} of {tell_clock(due.seconds)}"
+            self.desk.record(due.kind, {**due.data, "value": value, "departure": reason})
 
         self._ask_departure(
-            f"{_clock(left)} of {_clock(total)} are left. Why not wait?",
-            take,
+            f"{tell_clock(left)} of {tell_clock(due.seconds)} are left. Why not wait?", take
         )
 
     def _ask_skip(self) -> None:
@@ -654,10 +645,6 @@ class WorkPlace(Place):
         number = self.due().step if address else self.step_shown()
         for path in self.choose_photos():
             self.add_photo.emit(path, number, address)
-
-
-def _clock(seconds: int) -> str:
-    return f"{seconds // 60}:{seconds % 60:02d}"
 
 
 def _tell_when(moment: datetime) -> str:

@@ -16,14 +16,16 @@ RECORD_FORMAT = "shopguide-record/1"
 KINDS: dict[str, str] = {
     "begun": "the record was made: {program, sheet_sha256, title, rehearsal, "
     "orders: {pattern: {numbers: [...], by: manual|user|computed}}}",
-    "laid out": "one entry of the place Lay out: {field, value}; value a text, boolean or object",
+    "laid out": "one entry of the place Lay out: {field, value}; value a text, boolean or object. "
+    "Field order:NAME holds {numbers, by}, and counts until that pattern has its first mark",
     "acknowledged": "a caution was read and accepted: {caution: key}",
     "started": "work on the tasks began or went on after a pause: {}",
     "paused": "work stopped: {why}",
     "mark": "one fastener had one pass: {task, pass, trip, fastener, target, wrench?, reading?, "
     "moved?, departure?}; pass and trip count from 1",
     "done": "a task without passes was done: {task, value?, choice?, departure?}",
-    "timer": "a waiting time began: {task, seconds}",
+    "timer": "a waiting time began: {task, pass?, seconds}; pass where it comes before that pass",
+    "rested": "the waiting time before a pass is over: {task, pass, value?, departure?}",
     "reading": "a reading typed after the mark it belongs to: {seq, reading}",
     "skipped": "a task will not be done: {task, reason}",
     "withdrawn": "an earlier event is taken back: {seq}",
@@ -56,6 +58,7 @@ def tell_moment(moment: datetime | None = None) -> str:
     """The moment (now if none) as events store it: 2031-05-04T09:30:00.000Z."""
     moment = (moment or datetime.now(UTC)).astimezone(UTC)
     return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03d}Z"
+
 
 OWN_STATEMENT = (
     "I did the work described here and entered these values myself. This is my own record. "

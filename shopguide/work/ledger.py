@@ -118,6 +118,14 @@ def list_departures(progress: Progress) -> tuple[Departure, ...]:
                         ),
                     )
                 )
+    for key, outcome in progress.rested.items():
+        place = progress.sheet.step_of(key)
+        if outcome.departure:
+            what = f"the waiting time before a pass ({outcome.value})"
+            where = f"step {place.number}, {place.step.title}"
+            found.append(
+                (outcome.event.seq, Departure(where, what, outcome.departure, outcome.event.at))
+            )
     for address, outcome in progress.outcomes.items():
         place = progress.sheet.step_of(address)
         where = f"step {place.number}, {place.step.title}"

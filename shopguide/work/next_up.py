@@ -26,7 +26,7 @@ from shopguide.job.model import (
 from shopguide.torque import units
 from shopguide.work.events import Event
 from shopguide.work.ledger import OPENED
-from shopguide.work.progress import Progress, TripState
+from shopguide.work.progress import Progress, TripState, timer_key
 
 SIGNALS_READ_IN_PLACE = ("DANGER", "WARNING")
 """Cautions of a step that are acknowledged at the step itself, before anything is recorded."""
@@ -40,6 +40,7 @@ class Due:
     picture is chosen first), "stuck" (a check that does not end), or "end".
     kind, data: the event that Space would append; kind is "" where Space opens something first.
     bar: what Space does, a sentence; after: what comes then; asks: what the entry asks for.
+    timer, seconds: the waiting time that is due, by its key (see progress.timer_key).
     """
 
     act: str
@@ -53,6 +54,8 @@ class Due:
     caution: Caution | None = None
     trip: TripState | None = None
     fastener: int | None = None
+    timer: str = ""
+    seconds: int = 0
 
 
 def caution_key(step: int | None, index: int) -> str:
@@ -181,27 +184,43 @@ def _asks(progress: Progress, task: Drain | Fill | Measure) -> str:
 
 
 def _due_wait(progress: Progress, address: str, task: Wait, number: int, after: str) -> Due:
-    seconds = wait_seconds(progress.sheet, task)
-    begun = progress.timers.get(address)
-    if begun is None:
-        told = progress.sheet.spec(task.spec).tell()
-        return Due(
-            "wait",
-            number,
-            f"Space starts the clock: {told}",
-            task=address,
-            kind="timer",
-            data={"task": address, "seconds": seconds},
-            after=after,
-        )
+    spec = progress.sheet.spec(task.spec)
+    begun = address in progress.timers
     return Due(
         "wait",
         number,
-        "Space records: the time has passed",
+        "Space records: the time has passed" if begun else f"Space starts the clock: {spec.tell()}",
         task=address,
-        kind="done",
-        data={"task": address},
+        kind="done" if begun else "timer",
+        data={"task": address}
+        if begun
+        else {"task": address, "seconds": wait_seconds(progress.sheet, task)},
         after=after,
+        timer=address,
+        seconds=wait_seconds(progress.sheet, task),
+    )
+
+
+def _due_rest(progress: Progress, address: str, state: TripState, number: int) -> Due:
+    """The waiting time that the sheet asks for before a pass begins."""
+    amount = units.read(state.one.after or "", units.Kind.TIME)
+    key = timer_key(address, state.pass_number)
+    begun = key in progress.timers
+    data: dict[str, Any] = {"task": address, "pass": state.pass_number}
+    seconds = round(amount.base)
+    return Due(
+        "wait",
+        number,
+        "Space records: the time has passed"
+        if begun
+        else f"Space starts the clock: {amount.text} before pass {state.pass_number}",
+        task=address,
+        kind="rested" if begun else "timer",
+        data=data if begun else {**data, "seconds": seconds},
+        after=f"then: {state.one.tell()}",
+        trip=state,
+        timer=key,
+        seconds=seconds,
     )
 
 
@@ -215,9 +234,9 @@ def wait_seconds(sheet: Sheet, task: Wait) -> int:
     return round(low or 0)
 
 
-def seconds_left(progress: Progress, address: str, now: datetime | None = None) -> int | None:
-    """Seconds until the waiting time of this task has passed; None where the clock is not on."""
-    begun = progress.timers.get(address)
+def seconds_left(progress: Progress, timer: str, now: datetime | None = None) -> int | None:
+    """Seconds until this waiting time has passed; None where its clock is not on."""
+    begun = progress.timers.get(timer)
     if begun is None:
         return None
     gone = ((now or datetime.now(UTC)) - begun.when).total_seconds()
@@ -254,6 +273,8 @@ def _due_mark(progress: Progress, address: str, task: Torque) -> Due:
             task=address,
             trip=state,
         )
+    if state.rests:
+        return _due_rest(progress, address, state, number)
     fastener = state.due
     assert fastener is not None
     way = state.way
@@ -329,6 +350,11 @@ def mark_data(
     state = progress.trip(address)
     if state is None:
         raise Trouble("Every pass of this task is recorded.", next="Go on with the next task.")
+    if state.rests:
+        raise Trouble(
+            f"Pass {state.pass_number} begins after a waiting time of {state.one.after}.",
+            next="Space starts the clock, or says that the time has passed.",
+        )
     called = _call(progress, task, fastener) if fastener in state.way else f"fastener {fastener}"
     if fastener not in state.way:
         raise Trouble(f"The {called} is not tightened in this task.", next="Choose another one.")
@@ -470,6 +496,8 @@ def say_event(progress: Progress, event: Event) -> str:
             return f"the skipping of “{_short(progress.sheet.tasks[data['task']].text)}”"
         case "timer":
             return "the start of the clock"
+        case "rested":
+            return f"the waiting before pass {data['pass']}"
         case "acknowledged":
             return "the reading of a caution"
         case "note":

@@ -6,7 +6,7 @@ the state what it would be had the withdrawn event never been.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Any
@@ -14,13 +14,27 @@ from typing import Any
 from shopguide.bolts.order import Order, find_order, travel
 from shopguide.bolts.passes import MOST_TRIPS, Pass
 from shopguide.bolts.pattern import Fastener, Pattern
-from shopguide.job.model import Sheet, Task, Torque
+from shopguide.job.model import Sheet, Torque
 from shopguide.work.events import Event
 
 TAKES_BACK = frozenset(
-    {"acknowledged", "mark", "done", "skipped", "timer", "note", "photo", "reading", "accounted"}
+    {
+        "acknowledged",
+        "mark",
+        "done",
+        "skipped",
+        "timer",
+        "rested",
+        "note",
+        "photo",
+        "reading",
+        "accounted",
+    }
 )
 """The kinds of event that Backspace can take back."""
+
+ORDER_FIELD = "order:"
+"""How the field of Lay out that holds a pattern's order begins."""
 
 SINGLE = 1
 """The fastener number under which a torque task on one named fastener is recorded."""
@@ -64,6 +78,8 @@ class TripState:
     marked: frozenset[int]
     stuck: bool = False
     """True where a check still found fasteners turning after MOST_TRIPS trips."""
+    rests: bool = False
+    """True where the waiting time before this pass is not over yet."""
 
     @property
     def due(self) -> int | None:
@@ -88,6 +104,7 @@ class Progress:
     marks: dict[str, list[Mark]] = field(default_factory=dict)
     outcomes: dict[str, Outcome] = field(default_factory=dict)
     timers: dict[str, Event] = field(default_factory=dict)
+    rested: dict[str, Outcome] = field(default_factory=dict)
     notes: list[Event] = field(default_factory=list)
     photos: list[Event] = field(default_factory=list)
     accounted: dict[str, str] = field(default_factory=dict)
@@ -125,6 +142,7 @@ class Progress:
             "marks",
             "outcomes",
             "timers",
+            "rested",
             "notes",
             "photos",
             "accounted",
@@ -143,6 +161,8 @@ class Progress:
                     self.orders[name] = Order(tuple(frozen["numbers"]), frozen["by"])
             case "laid out":
                 self.laid_out[data["field"]] = data["value"]
+                if data["field"].startswith(ORDER_FIELD):
+                    self._take_order(data["field"].removeprefix(ORDER_FIELD), data["value"])
             case "acknowledged":
                 self.acknowledged[data["caution"]] = event
             case "mark":
@@ -156,7 +176,11 @@ class Progress:
             case "skipped":
                 self.outcomes[data["task"]] = Outcome(event, skipped=True, reason=data["reason"])
             case "timer":
-                self.timers[data["task"]] = event
+                self.timers[timer_key(data["task"], data.get("pass"))] = event
+            case "rested":
+                self.rested[timer_key(data["task"], data["pass"])] = Outcome(
+                    event, value=data.get("value", ""), departure=data.get("departure", "")
+                )
             case "note":
                 self.notes.append(event)
             case "photo":
@@ -165,6 +189,23 @@ class Progress:
                 self.accounted[data["item"]] = data["reason"]
             case "signed":
                 self.signed = event
+
+    def _take_order(self, name: str, value: Any) -> None:
+        """The user's own order counts as long as nothing of the pattern has been marked."""
+        pattern = next((p for p in self.sheet.patterns if p.name == name), None)
+        if pattern is None or self.order_is_frozen(name):
+            return
+        numbers = tuple(int(n) for n in value["numbers"])
+        if sorted(numbers) == sorted(f.number for f in pattern.tightened):
+            self.orders[name] = Order(numbers, value["by"])
+
+    def order_is_frozen(self, name: str) -> bool:
+        """True once a fastener of this pattern has been marked."""
+        for address, made in self.marks.items():
+            task = self.sheet.tasks.get(address)
+            if made and isinstance(task, Torque) and task.pattern == name:
+                return True
+        return False
 
     def _apply_mark(self, event: Event) -> None:
         data = event.data
@@ -220,6 +261,9 @@ class Progress:
         for pass_number, one in enumerate(task.schedule, 1):
             way = self.way_of(task, one)
             trip = 1
+            unrested = one.after and timer_key(address, pass_number) not in self.rested
+            if unrested and not by_trip.get((pass_number, 1)):
+                return TripState(pass_number, 1, one, way, frozenset(), rests=True)
             while True:
                 made = by_trip.get((pass_number, trip), [])
                 marked = frozenset(m.fastener for m in made)
@@ -338,12 +382,6 @@ def freeze_orders(sheet: Sheet) -> dict[str, dict[str, Any]]:
     return out
 
 
-def task_at(sheet: Sheet, address: str) -> Task:
-    """The task with this address; KeyError where there is none."""
-    return sheet.tasks[address]
-
-
-def as_text(data: Mapping[str, Any], key: str) -> str:
-    """A text of an event's data, or an empty one."""
-    value = data.get(key, "")
-    return value if isinstance(value, str) else ""
+def timer_key(address: str, pass_number: int | None = None) -> str:
+    """Under what a waiting time is kept: a task's own, or the one before one of its passes."""
+    return address if pass_number is None else f"{address} pass {pass_number}"

@@ -5,7 +5,14 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from shopguide.bolts.passes import SCHEDULES, Pass, ends_tight, strokes_left
+from shopguide.bolts.passes import (
+    SCHEDULES,
+    Pass,
+    ends_loose,
+    ends_tight,
+    find_check_faults,
+    strokes_left,
+)
 
 
 @pytest.mark.parametrize(
@@ -82,10 +89,34 @@ def test_a_back_off_hollows_every_stroke_before_it() -> None:
     assert strokes_left(passes, 7) == [(1, False), (2, False), (4, True), (5, True)]
 
 
-def test_ready_made_schedules_end_tight() -> None:
-    assert len(SCHEDULES) >= 4
-    for passes in SCHEDULES.values():
-        assert ends_tight(passes)
+def test_ready_made_schedules_end_tight_but_for_those_that_loosen() -> None:
+    loosening = {name for name, passes in SCHEDULES.items() if ends_loose(passes)}
+    assert loosening == {"loosen", "loosen by half a turn, then all the way"}
+    for name, passes in SCHEDULES.items():
+        assert ends_tight(passes) is (name not in loosening)
+
+
+def test_a_check_alone_neither_tightens_nor_loosens() -> None:
+    assert not ends_loose((Pass(kind="check"),))
+
+
+def test_a_screw_taken_into_yield_is_not_checked() -> None:
+    stretched = Pass(kind="angle", spec="turn", yields=True)
+    assert find_check_faults((Pass(kind="torque"), Pass(kind="check"))) == ""
+    assert "into yield" in find_check_faults((Pass(kind="torque"), stretched, Pass(kind="check")))
+    new_screws = (stretched, Pass(kind="back off"), Pass(kind="torque"), Pass(kind="check"))
+    assert find_check_faults(new_screws) == ""
+
+
+def test_only_an_angle_yields_and_a_wait_is_a_time() -> None:
+    with pytest.raises(ValidationError, match="Only an angle pass"):
+        Pass(kind="torque", yields=True)
+    with pytest.raises(ValidationError, match="after"):
+        Pass(kind="check", after="4 N·m")
+    assert Pass(kind="check", after="4 h").after == "4 h"
+
+
+def test_ready_made_schedules_say_what_their_names_say() -> None:
     assert [p.share for p in SCHEDULES["30/70/100 and around"]] == [0.3, 0.7, 1.0, 1.0]
     assert SCHEDULES["30/70/100 and around"][-1].travel == "around"
     assert [p.kind for p in SCHEDULES["torque twice"]] == ["torque", "torque"]

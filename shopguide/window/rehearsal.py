@@ -485,6 +485,12 @@ class _Rehearsal:
     def _wait_for_paper(self) -> None:
         """Waits until the paper in the window is drawn, not only loaded."""
         paper = self.frame.sign_off.paper
+        # Qt may drop the drawing of a page that it was asked for while it closed the paper before;
+        # another paint asks again.
+        again = QTimer()
+        again.setInterval(200)
+        again.timeout.connect(paper.view.viewport().update)
+        again.start()
         self._wait(
             lambda: is_drawn(paper), lambda: f"The paper does not come. {paper.words.text()}"
         )

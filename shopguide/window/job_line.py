@@ -102,9 +102,9 @@ class JobLine(QWidget):
             QRectF(x, top.top(), room, top.height()), int(Qt.AlignmentFlag.AlignVCenter), title
         )
 
-        # The line: hairline to the end, ink as far as the work has come.
+        # The line: thin to the end, thick and in ink as far as the work has come.
         y = 50 * f
-        painter.setPen(QPen(look.color("hairline"), 3 * f))
+        painter.setPen(QPen(look.color("soft"), 1.4 * f))
         painter.drawLine(QPointF(left, y), QPointF(right, y))
         span = right - left
         if self._place == "lay out":
@@ -121,7 +121,10 @@ class JobLine(QWidget):
         for index, (word, at, place, now) in enumerate(ticks):
             x = left + span * at
             passed = at <= reach + 1e-9
-            painter.setPen(QPen(look.color("ink" if passed or now else "hairline"), 3 * f))
+            reached = passed or now
+            painter.setPen(
+                QPen(look.color("ink" if reached else "soft"), (3 if reached else 1.4) * f)
+            )
             painter.drawLine(QPointF(x, y - 7 * f), QPointF(x, y + 7 * f))
             end = left + span * (ticks[index + 1][1] if index + 1 < len(ticks) else 1.0)
             font = small_strong if now else small

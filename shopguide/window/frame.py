@@ -1,14 +1,20 @@
-"""The window's frame: the line across the top, the places under it, and opening and closing."""
+"""The window's frame: the line across the top, the places under it, and opening and closing.
+
+To be painted soon after the start it needs only the Shelf. What is large (the sheet's models, the
+record, the other places) is imported on a thread while the person looks at the Shelf.
+"""
 
 from __future__ import annotations
 
 import hashlib
+import importlib
 import logging
 import re
 from collections.abc import Callable
 from datetime import date
+from functools import cached_property
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from PySide6.QtCore import QEvent, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
@@ -16,26 +22,46 @@ from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLa
 
 from shopguide import __version__, places
 from shopguide.errors import RecordTrouble, Trouble
-from shopguide.job.files import OpenedSheet, load_sheet, read_sheet
-from shopguide.job.model import Sheet
-from shopguide.job.picture import take_in
-from shopguide.record.file import RecordFile
-from shopguide.record.lock import RecordLocked
 from shopguide.window.background import Errand, Runner
-from shopguide.window.desk import Desk
 from shopguide.window.job_line import JobLine
-from shopguide.window.lay_out_place import LayOutPlace
 from shopguide.window.lettering import factor_for
 from shopguide.window.palette import LOOKS, qt_palette
-from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.window.shelf_place import ShelfPlace
-from shopguide.window.sign_off_place import SignOffPlace
-from shopguide.window.work_place import WorkPlace
-from shopguide.work.ledger import still_open
-from shopguide.work.progress import Progress, fold, freeze_orders
+
+if TYPE_CHECKING:
+    from shopguide.job.files import OpenedSheet
+    from shopguide.job.model import Sheet
+    from shopguide.record.file import RecordFile
+    from shopguide.window.desk import Desk
+    from shopguide.window.lay_out_place import LayOutPlace
+    from shopguide.window.pictures import Pictures
+    from shopguide.window.sign_off_place import SignOffPlace
+    from shopguide.window.work_place import WorkPlace
+    from shopguide.work.progress import Progress
+
+LARGE = (
+    "shopguide.job.files",
+    "shopguide.job.picture",
+    "shopguide.record.file",
+    "shopguide.window.desk",
+    "shopguide.window.pictures",
+    "shopguide.window.lay_out_place",
+    "shopguide.window.work_place",
+    "shopguide.window.sign_off_place",
+)
+"""What the window needs as soon as there is a job, and not before."""
 
 log = logging.getLogger(__name__)
+
+
+AnyPlace = TypeVar("AnyPlace", bound=Place)
+
+
+def import_large() -> None:
+    """Imports what a job needs; for a thread, so that the window does not stand still."""
+    for name in LARGE:
+        importlib.import_module(name)
 
 
 class FoundRecord(NamedTuple):
@@ -74,15 +100,9 @@ class Frame(QMainWindow):
         self._told = ""
         self.line = JobLine(self.look)
         self.shelf = ShelfPlace(self.look, runner=self.runner, settings=self.settings)
-        self.lay_out = LayOutPlace(self.look)
-        self.work = WorkPlace(self.look)
-        self.sign_off = SignOffPlace(self.look, runner=self.runner)
         self.stack = QStackedWidget()
-        self.places: dict[str, Place] = {}
-        for place in (self.shelf, self.lay_out, self.work, self.sign_off):
-            self.places[place.name] = place
-            self.stack.addWidget(place)
-            place.goes.connect(self.go)
+        self._made: dict[str, Place] = {}
+        self._add_place(self.shelf)
         middle = QWidget()
         column = QVBoxLayout(middle)
         column.setContentsMargins(0, 0, 0, 0)
@@ -93,13 +113,47 @@ class Frame(QMainWindow):
         self.setAcceptDrops(True)
         self.setWindowTitle("shopguide")
         self.line.chosen.connect(self.go)
-        self.work.moved.connect(self._show_line)
-        self.work.add_photo.connect(self.take_photo)
         self.shelf.opens.connect(lambda path: self.open_path(Path(path)))
         self._apply_look()
         self.go("shelf")
 
     # --- places ---------------------------------------------------------------------------
+
+    @property
+    def places(self) -> dict[str, Place]:
+        """All places by their names; those not needed before are made now."""
+        every = (self.shelf, self.lay_out, self.work, self.sign_off)
+        return {place.name: place for place in every}
+
+    @cached_property
+    def lay_out(self) -> LayOutPlace:
+        """The place Lay out."""
+        from shopguide.window.lay_out_place import LayOutPlace
+
+        return self._add_place(LayOutPlace(self.look, self.factor))
+
+    @cached_property
+    def work(self) -> WorkPlace:
+        """The place Work."""
+        from shopguide.window.work_place import WorkPlace
+
+        place = self._add_place(WorkPlace(self.look, self.factor))
+        place.moved.connect(self._show_line)
+        place.add_photo.connect(self.take_photo)
+        return place
+
+    @cached_property
+    def sign_off(self) -> SignOffPlace:
+        """The place Sign off."""
+        from shopguide.window.sign_off_place import SignOffPlace
+
+        return self._add_place(SignOffPlace(self.look, self.factor, runner=self.runner))
+
+    def _add_place(self, place: AnyPlace) -> AnyPlace:
+        self._made[place.name] = place
+        self.stack.addWidget(place)
+        place.goes.connect(self.go)
+        return place
 
     @property
     def place(self) -> Place:
@@ -113,15 +167,18 @@ class Frame(QMainWindow):
         if name != "shelf" and self.desk is None:
             return
         self.place.leave()
-        self.stack.setCurrentWidget(self.places[name])
+        place = self.shelf if name == "shelf" else self.places[name]
+        self.stack.setCurrentWidget(place)
         self.line.setVisible(name != "shelf")
         self._show_line()
-        self.places[name].begin()
+        place.begin()
 
     def _show_line(self) -> None:
         desk = self.desk
         if desk is None or self.place is self.shelf:
             return
+        from shopguide.work.ledger import still_open
+
         progress = desk.progress
         steps = len(desk.sheet.steps)
         stages, begins = [], 0
@@ -154,6 +211,9 @@ class Frame(QMainWindow):
         errand = Errand(f"Opening {path.name}", self)
 
         def work(errand: Errand) -> OpenedSheet:
+            import_large()
+            from shopguide.job.files import load_sheet
+
             return load_sheet(path, progress=errand.tell, cancelled=errand.is_cancelled)
 
         errand.done.connect(self._take_sheet)
@@ -161,6 +221,8 @@ class Frame(QMainWindow):
         return self.runner.run(errand, work)
 
     def _take_sheet(self, opened: OpenedSheet) -> None:
+        from shopguide.window.desk import Desk
+
         self.shelf.remember(opened.path)
         self.set_desk(
             Desk(
@@ -177,6 +239,11 @@ class Frame(QMainWindow):
         errand = Errand(f"Opening {path.name}", self)
 
         def work(errand: Errand) -> FoundRecord:
+            import_large()
+            from shopguide.job.files import read_sheet
+            from shopguide.record.file import RecordFile, RecordLocked
+            from shopguide.work.progress import fold
+
             locked: Trouble | None = None
             try:
                 record = RecordFile.open(path)
@@ -197,6 +264,8 @@ class Frame(QMainWindow):
         return self.runner.run(errand, work)
 
     def _take_record(self, found: FoundRecord) -> None:
+        from shopguide.window.desk import Desk
+
         record, sheet, progress, locked = found
         desk = Desk(sheet, record.photo, record=record, progress=progress, parent=self)
         self.set_desk(desk)
@@ -213,6 +282,8 @@ class Frame(QMainWindow):
 
     def set_desk(self, desk: Desk) -> None:
         """Takes up another job; the one before is closed first."""
+        from shopguide.window.pictures import Pictures
+
         self.close_desk()
         self.desk = desk
 
@@ -268,6 +339,8 @@ class Frame(QMainWindow):
                     where=path,
                     next=f"Choose another one ({error.strerror or error}).",
                 ) from None
+            from shopguide.job.picture import take_in
+
             return take_in(data)
 
         def keep(picture: object) -> None:
@@ -295,7 +368,7 @@ class Frame(QMainWindow):
         assert isinstance(app, QApplication)
         app.setPalette(qt_palette(self.look))
         self.line.set_look(self.look, self.factor)
-        for place in self.places.values():
+        for place in self._made.values():
             place.set_look(self.look, self.factor)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -380,7 +453,7 @@ class Frame(QMainWindow):
         told, self._told = self._told, ""
         if not told:
             return
-        for place in self.places.values():
+        for place in self._made.values():
             if place.notice.what == told:
                 place.notice.hide()
         self.place.say()
@@ -400,6 +473,10 @@ def make_record(opened: OpenedSheet, *, rehearsal: bool, folder: Path | None = N
 
     Raises RecordTrouble where the folder cannot be written.
     """
+    from shopguide.job.picture import take_in
+    from shopguide.record.file import RecordFile
+    from shopguide.work.progress import freeze_orders
+
     folder = folder or places.records_folder()
     words = re.sub(r"[^\w -]+", "", opened.sheet.title).strip() or "job"
     stem = f"{date.today().isoformat()} {words[:60]}" + (" REHEARSAL" if rehearsal else "")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
@@ -10,11 +12,13 @@ from shopguide.window.ask import Ask
 from shopguide.window.background import Errand
 from shopguide.window.bar import Bar
 from shopguide.window.board import Board
-from shopguide.window.desk import Desk
 from shopguide.window.keys import PRIMARY, KeyGate
 from shopguide.window.notice import Notice
 from shopguide.window.palette import Look
-from shopguide.window.pictures import Pictures
+
+if TYPE_CHECKING:
+    from shopguide.window.desk import Desk
+    from shopguide.window.pictures import Pictures
 
 
 class Place(QWidget):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSettings, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPen, QResizeEvent
@@ -22,7 +23,9 @@ from shopguide.window.column import PlaceLine
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.place import Place
-from shopguide.window.shelf_rows import ShelfRow, list_rows
+
+if TYPE_CHECKING:
+    from shopguide.window.shelf_rows import ShelfRow
 
 ROW = Qt.ItemDataRole.UserRole
 MOST_RECENT = 12
@@ -74,7 +77,14 @@ class ShelfPlace(Place):
         errand = Errand("Looking at the shelf", self)
         errand.done.connect(self._fill)
         errand.failed.connect(self.notice.tell_trouble)
-        return self._runner.run(errand, lambda _: list_rows(recent))
+
+        def work(_: Errand) -> list[ShelfRow]:
+            # Imported there too: the record's own parts are large.
+            from shopguide.window.shelf_rows import list_rows
+
+            return list_rows(recent)
+
+        return self._runner.run(errand, work)
 
     def _fill(self, rows: list[ShelfRow]) -> None:
         before = self.row()

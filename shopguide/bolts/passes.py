@@ -6,7 +6,6 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from shopguide.torque import units
 from shopguide.torque.entry import Entry, Line, Name, Prose
 
 PassKind = Literal["snug", "torque", "back off", "angle", "check"]
@@ -48,11 +47,6 @@ class Pass(Entry):
             raise ValueError("share: Only a torque or snug pass has a share. Take it out.")
         if self.yields and self.kind != "angle":
             raise ValueError("yields: Only an angle pass takes a screw into yield. Take it out.")
-        if self.after is not None:
-            try:
-                units.read(self.after, units.Kind.TIME)
-            except units.UnitTrouble as trouble:
-                raise ValueError(f"after: {trouble}") from None
         return self
 
     @property

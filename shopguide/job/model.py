@@ -16,6 +16,7 @@ from pydantic import Discriminator, Field, Tag, model_validator
 
 from shopguide.bolts.passes import SCHEDULES, Pass, ends_loose, find_check_faults
 from shopguide.bolts.pattern import Pattern
+from shopguide.torque import units
 from shopguide.torque.entry import Entry, Instruction, Line, Name, Prose
 from shopguide.torque.spec import Spec
 
@@ -207,6 +208,13 @@ class Torque(_Task):
                 "A torque task without a spec has no torque to work to. "
                 'Write "spec" with the name of a torque spec.'
             )
+        if not isinstance(self.passes, str):
+            for one in self.passes:
+                if one.after is not None:
+                    try:
+                        units.read(one.after, units.Kind.TIME)
+                    except units.UnitTrouble as trouble:
+                        raise ValueError(f"passes: {trouble}") from None
         fault = find_check_faults(self.schedule)
         if fault:
             raise ValueError(f"passes: {fault}")

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shopguide.bolts.heads import HeadState
+from shopguide.bolts.order import compute_pattern_order
 from shopguide.bolts.pattern import Fastener, Pattern
 from shopguide.job.model import Torque
 from shopguide.paper.clock import Clock
@@ -244,6 +245,9 @@ def _tell_facts(progress: Progress, task: Torque, pattern: Pattern) -> tuple[tup
     order = progress.orders[pattern.name].tell()
     if pattern.order_source and progress.orders[pattern.name].by != "computed":
         order += f" ({pattern.order_source})"
+    if progress.orders[pattern.name].by != "computed":
+        computed = compute_pattern_order(pattern)
+        order += f". {progress.orders[pattern.name].tell_difference(computed)}"
     facts = [("Order", order)]
     for name in task.spec_names:
         spec = progress.sheet.spec(name)

@@ -110,6 +110,9 @@ def verify_record(path: str | Path) -> RecordVerdict:
     head = events[-1].hash if whole else ""
     if whole:
         statements = (*statements, _tell_signed(events), _tell_limit(head))
+        if events[0].data.get("rehearsal"):
+            said = "It is a REHEARSAL: made for practice, no record of work done."
+            statements = (Statement("rehearsal", False, said), *statements)
     return RecordVerdict(statements, head, len(events), path)
 
 

@@ -114,19 +114,23 @@ class BoltDiagram(QWidget):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         event.accept()
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+    def number_at(self, position: QPointF) -> int | None:
+        """The fastener nearest to a point of the widget; None where none is near."""
         drawing = self.drawing()
         if drawing is None:
-            return
-        x = event.position().x() / self._factor
-        y = event.position().y() / self._factor - 40
-        best = None
+            return None
+        x, y = position.x() / self._factor, position.y() / self._factor - 40
+        best: tuple[float, int] | None = None
         for number, hx, hy, radius in drawing.hits:
             away = math.hypot(hx - x, hy - y)
             if away <= max(radius, 24) and (best is None or away < best[0]):
                 best = (away, number)
-        if best is not None:
-            self.picked.emit(best[1])
+        return best[1] if best is not None else None
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        number = self.number_at(event.position())
+        if number is not None:
+            self.picked.emit(number)
 
 
 def paint_shapes(painter: QPainter, drawing: shapes.Drawing, look: Look) -> None:

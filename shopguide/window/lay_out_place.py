@@ -10,6 +10,8 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from shopguide import places
+from shopguide.bolts.order import Order, compute_pattern_order
+from shopguide.bolts.pattern import Pattern
 from shopguide.errors import Trouble
 from shopguide.shop.book import Machine, ShopBook, read_book, write_book
 from shopguide.shop.odometer import read_odometer
@@ -20,12 +22,14 @@ from shopguide.window.column import Column
 from shopguide.window.desk import Desk
 from shopguide.window.field_row import Check, FieldRow
 from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.order_board import OrderBoard
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.window.tick_row import TickRow
 from shopguide.work.events import Event
 from shopguide.work.next_up import cautions_to_acknowledge, unread_cautions
+from shopguide.work.progress import ORDER_FIELD
 
 FIELDS: tuple[tuple[str, str, str], ...] = (
     ("make", "Make", "who made it"),
@@ -71,6 +75,9 @@ class LayOutPlace(Place):
         self.fields: dict[str, FieldRow] = {}
         self.wrench_field = FieldRow("", "", look, factor)
         self.ticks: dict[tuple[str, str], TickRow] = {}
+        self._order_rows: dict[str, TickRow] = {}
+        self.orders = OrderBoard(look, factor)
+        self.orders.kept.connect(self._keep_order)
         self._rows: list[FieldRow | TickRow] = []
         self._now: FieldRow | TickRow | None = None
         self._stays = False  # a wrench was just added: Enter does not move on as well
@@ -174,6 +181,12 @@ class LayOutPlace(Place):
             if tool is sheet.tools[0]:
                 self._head("Tools")
             self._gather("tools", tool.name, tool.name, [tool.note])
+        self._order_rows = {}
+        for pattern in sheet.patterns:
+            if len(pattern.tightened) > 1:
+                if not self._order_rows:
+                    self._head("Tightening orders")
+                self._add_order(pattern)
         self._column.addStretch(1)
         self.scroll.fill(body)
 
@@ -220,6 +233,29 @@ class LayOutPlace(Place):
         self._rows.append(row)
         self._column.addWidget(row)
 
+    def _add_order(self, pattern: Pattern) -> None:
+        does = f"Space opens the order of {pattern.title}"
+        row = TickRow(pattern.title, "", does, self._look, self._factor, box=False)
+        row.came.connect(lambda: self._came(row))
+        row.ticked.connect(lambda: self._open_order(pattern))
+        self._order_rows[pattern.name] = row
+        self._rows.append(row)
+        self._column.addWidget(row)
+
+    def _open_order(self, pattern: Pattern) -> None:
+        desk = self.desk
+        if desk is None:
+            return
+        progress = desk.progress
+        frozen = progress.order_is_frozen(pattern.name) or desk.read_only or desk.signed
+        self.orders.show_order(pattern, progress.orders[pattern.name], frozen=frozen)
+        self.open_board(self.orders)
+
+    def _keep_order(self, name: str, order: Order) -> None:
+        if self.desk is not None:
+            value = {"numbers": list(order.numbers), "by": order.by}
+            self.desk.lay_out(f"{ORDER_FIELD}{name}", value)
+
     def _known_wrenches(self) -> list[Wrench]:
         """The book's wrenches, and those of the record that are not in the book."""
         assert self.desk is not None
@@ -259,6 +295,11 @@ class LayOutPlace(Place):
                 row.set_on(key in chosen)
             else:
                 row.set_on(bool(kept.get(kind, {}).get(key)))
+        for name, row in self._order_rows.items():
+            order = self.desk.progress.orders[name]
+            computed = compute_pattern_order(self.desk.sheet.pattern(name))
+            differs = "" if order.by == "computed" else f". {order.tell_difference(computed)}"
+            row.set_text(row.text, f"{order.tell()}{differs}")
         self.foot.setText(self._totals())
 
     def _totals(self) -> str:
@@ -317,7 +358,7 @@ class LayOutPlace(Place):
     def _first_undone(self) -> FieldRow | TickRow | None:
         """The first line that is still empty; fields may stay empty once they were gone past."""
         for row in self._rows:
-            if isinstance(row, TickRow) and not row.on:
+            if isinstance(row, TickRow) and row.has_box and not row.on:
                 return row
             if isinstance(row, FieldRow) and row is not self.wrench_field and not row.entry.text():
                 if row is self.fields.get("serial") and self.fields["vin"].entry.text():
@@ -327,15 +368,26 @@ class LayOutPlace(Place):
                 return row
         return None
 
-    def _move(self, by: int) -> None:
+    def _move(self, by: int, *, boxes: bool = False) -> None:
+        """Goes up or down; with `boxes` only to a line that is ticked or filled in."""
         stays, self._stays = self._stays, False
         if self._now is None or stays:
             return
         index = self._rows.index(self._now) + by
+        if boxes and index < len(self._rows) and self._rows[index] in self._order_rows.values():
+            return
         if index < 0:
             self.scroll.go_to_top()
             return
         self._go_to(self._rows[min(index, len(self._rows) - 1)])
+
+    def _move_on(self) -> None:
+        """From a line that is done: the next one, or back to the first that is not."""
+        index = self._rows.index(self._now) if self._now is not None else 0
+        before, first = self._now, self._first_undone()
+        self._move(1, boxes=True)
+        if self._now is before and first is not None and self._rows.index(first) < index:
+            self._go_to(first)
 
     def find_line_in_use(self) -> FieldRow | TickRow | None:
         return self._now
@@ -431,14 +483,16 @@ class LayOutPlace(Place):
         now = self._now
         if desk.read_only or desk.signed or now is None:
             self.goes.emit("work")
+        elif isinstance(now, TickRow) and not now.has_box:
+            now.ticked.emit()
         elif isinstance(now, TickRow):
             if not now.on:
                 self._tick(now)
-                self._move(1)
+                self._move(1, boxes=True)
             elif self._first_undone() is None:
                 self.goes.emit("work")
             else:
-                self._move(1)
+                self._move_on()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()

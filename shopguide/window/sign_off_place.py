@@ -83,6 +83,7 @@ class SignOffPlace(Place):
         super().begin()
         if self._rows:
             self._go_to(self._rows[0])
+        self.scroll.go_to_top()  # what is open and what departed is read first
         self._make_preview()
         self.say()
 

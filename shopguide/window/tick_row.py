@@ -42,7 +42,7 @@ class TickRow(QWidget):
         super().__init__()
         self.text, self.under, self.does = text, under, does
         self.called = called or text
-        self._box = box
+        self.has_box = box
         self.on = False
         self._look, self._factor = look, factor
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -50,6 +50,14 @@ class TickRow(QWidget):
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
         self._say()
+
+    def set_text(self, text: str, under: str) -> None:
+        """Shows other words."""
+        if (text, under) != (self.text, self.under):
+            self.text, self.under = text, under
+            self._say()
+            self.updateGeometry()
+            self.update()
 
     def set_on(self, on: bool) -> None:
         """Shows the box ticked or empty."""
@@ -59,13 +67,13 @@ class TickRow(QWidget):
             self.update()
 
     def _say(self) -> None:
-        state = f": {'ticked' if self.on else 'not ticked'}" if self._box else ""
+        state = f": {'ticked' if self.on else 'not ticked'}" if self.has_box else ""
         self.setAccessibleName(self.text + state)
         self.setAccessibleDescription(self.under)
 
     def _left(self) -> float:
         """Where the text begins."""
-        return (64 if self._box else 22) * self._factor
+        return (64 if self.has_box else 22) * self._factor
 
     def _heights(self, width: float) -> tuple[float, float]:
         f = self._factor
@@ -107,7 +115,7 @@ class TickRow(QWidget):
         side = 24 * f
         box = QRectF(22 * f, top + one / 2 - side / 2, side, side)
         painter.setPen(QPen(look.color("ink"), 2 * f))
-        if self._box:
+        if self.has_box:
             painter.drawRect(box)
         if self.on:
             pen = QPen(look.color("ink"), 4 * f)

@@ -49,7 +49,8 @@ def _tell_torque(
         figure = target_text(progress.sheet, task, trip)
         name = task.spec_of(trip.one)
     elif name is not None:
-        figure = progress.sheet.spec(name).tell()
+        amount = progress.sheet.spec(name).amount()
+        figure = amount.text if amount is not None else progress.sheet.spec(name).tell()
     if name is None:
         words = {"loose": "back off until loose", "by hand": "finger-tight"}
         return Figure(figure, words.get(figure, "back off by this much" if figure else ""))

@@ -108,12 +108,9 @@ def test_a_screw_taken_into_yield_is_not_checked() -> None:
     assert find_check_faults(new_screws) == ""
 
 
-def test_only_an_angle_yields_and_a_wait_is_a_time() -> None:
+def test_only_an_angle_yields() -> None:
     with pytest.raises(ValidationError, match="Only an angle pass"):
         Pass(kind="torque", yields=True)
-    with pytest.raises(ValidationError, match="after"):
-        Pass(kind="check", after="4 N·m")
-    assert Pass(kind="check", after="4 h").after == "4 h"
 
 
 def test_ready_made_schedules_say_what_their_names_say() -> None:

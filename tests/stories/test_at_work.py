@@ -205,3 +205,24 @@ def test_a_leaned_on_key_records_once(person, bare_sample, own_photo):
         QApplication.sendEvent(person.frame.work, held)
     person.settle()
     assert len(person.events) == before + 1
+
+
+def test_the_users_own_order_is_worked_in_and_kept(person, bare_sample, own_photo):
+    person.photo = own_photo
+    person.open(bare_sample)
+    lay_out = person.frame.lay_out
+    lay_out._go_to(lay_out._order_rows["cover"])
+    assert person.bar == "Space opens the order of Sump cover, 16 screws"
+    person.key(Qt.Key.Key_Space)
+    person.key(Qt.Key.Key_Right)
+    person.key(Qt.Key.Key_Right)
+    person.key(Qt.Key.Key_B)
+    person.record()
+    assert person.events[-1].data["field"] == "order:cover"
+    assert "the user's order" in lay_out._order_rows["cover"].under
+    frozen = person.events[-1].data["value"]["numbers"]
+    lay_out._go_to(lay_out._rows[0])
+    person.lay_out()
+    due = go_to_cover(person, done=0)
+    assert due.fastener == frozen[0] != 1
+    assert f"screw 1 of 16 (no. {frozen[0]})" in person.bar

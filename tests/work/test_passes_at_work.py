@@ -6,7 +6,7 @@ import copy
 
 import pytest
 
-from shopguide.errors import Trouble
+from shopguide.errors import SheetTrouble, Trouble
 from shopguide.work.figures import tell_figure
 from shopguide.work.ledger import list_departures, still_open
 from shopguide.work.next_up import mark_data, next_up, seconds_left
@@ -145,6 +145,12 @@ def test_a_pass_can_wait_and_the_wait_can_be_cut_short(clerk_with):
     back = clerk.progress.last_taken()
     clerk.add("withdrawn", {"seq": back.seq})
     assert next_up(clerk.progress).act == "wait"
+
+
+def test_a_wait_before_a_pass_is_a_time(clerk_with):
+    with pytest.raises(SheetTrouble) as caught:
+        clerk_with([{"kind": "torque"}, {"kind": "check", "after": "4 N·m"}], spec="cover torque")
+    assert "4 N·m" in str(caught.value)
 
 
 def test_loosening_opens_what_tightening_closes(clerk_for, small_sheet):

@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
-from shopguide.job.files import OpenedSheet, load_sheet, save_sheet
+from shopguide.job.files import OpenedSheet, load_sheet, read_sheet, save_sheet
 from shopguide.record.file import RecordFile
 from shopguide.window.app import make_app
 from shopguide.window.frame import Frame, make_record
@@ -39,7 +39,7 @@ def choose_value(progress: Progress, address: str) -> str:
     return spec.value or spec.low or spec.high
 
 
-def write_until(record: RecordFile, wanted: Wanted) -> Progress:
+def _write_until(record: RecordFile, wanted: Wanted) -> Progress:
     """Writes what is due into a record until `wanted` is true of what is due then, or the end."""
     opened_sheet = record_sheet(record)
     if not any(e.kind == "started" for e in record.events()):
@@ -65,8 +65,6 @@ def write_until(record: RecordFile, wanted: Wanted) -> Progress:
 
 def record_sheet(record: RecordFile):
     """The sheet that is frozen in a record."""
-    from shopguide.job.files import read_sheet
-
     return read_sheet(record.sheet_raw(), where="record")
 
 
@@ -93,13 +91,19 @@ def bare_sample(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
+def write_until() -> Callable[[RecordFile, Wanted], Progress]:
+    """Writes what is due into a record until it stands at a wished place."""
+    return _write_until
+
+
+@pytest.fixture
 def make_standing(tmp_path: Path) -> Callable[[Path, Wanted], Path]:
     """Makes a record of a sheet that stands at a wished place; its path."""
 
     def make(sheet: Path, wanted: Wanted) -> Path:
         opened: OpenedSheet = load_sheet(sheet)
         record = make_record(opened, rehearsal=False, folder=tmp_path)
-        write_until(record, wanted)
+        _write_until(record, wanted)
         path = record.path
         record.close()
         return path

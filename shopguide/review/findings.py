@@ -1,4 +1,4 @@
-"""What is wrong with a sheet before anyone works from it: the rules of rules.py, run over it."""
+"""What is wrong with a sheet before anyone works from it: every rule, run over it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from shopguide.errors import SheetTrouble
 from shopguide.job.model import Sheet
 from shopguide.review.rules import RULES, SEVERITIES, Severity
+from shopguide.review.screw_limits import SCREW_RULES
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ def review_sheet(sheet: Sheet) -> tuple[Finding, ...]:
     """Every finding about a sheet that could be opened, the gravest first, then in sheet order."""
     found = [
         Finding(rule.name, rule.severity, where, sentence, rule.reason)
-        for rule in RULES
+        for rule in (*RULES, *SCREW_RULES)
         for where, sentence in rule.look(sheet)
     ]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

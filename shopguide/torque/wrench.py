@@ -396,8 +396,8 @@ def _tell_borrow(target: units.Amount, adapter: Adapter | None, settings: Iterab
     least = _tell_figure(needed, target.unit) if start else target.text
     most = _tell_figure(needed / LEAST_SHARE, target.unit)
     return (
-        f"None of the wrenches reaches it. {start}Borrow one whose scale begins at {least} or below "
-        f"and ends between {least} and {most}."
+        f"None of the wrenches reaches it. {start}Borrow one whose scale begins at {least} or "
+        f"below and ends between {least} and {most}."
     )
 
 

@@ -34,6 +34,7 @@ verbs:
   order SHEET [--pattern NAME]     tightening order and passes of its patterns
   order --circle N                 the order for N fasteners on a circle
   order --points FILE.csv          the order for any positions (number,x_mm,y_mm)
+  screw --thread M8x1 --class 10.9 what a screw takes; with --torque, what that does to it
   rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
   export RECORD --out FILE.pdf     the signed PDF of a record
   verify FILE                      checks a PDF or a record file
@@ -46,6 +47,7 @@ examples:
   shopguide review {SAMPLE}
   shopguide order {SAMPLE} --pattern cover
   shopguide order --circle 12 --json
+  shopguide screw --thread M6 --class 8.8 --torque "9 N·m" --condition oiled
   shopguide rehearse {SAMPLE} --out rehearsal
   shopguide verify service.pdf --remember "Anna's workshop"
 
@@ -83,6 +85,7 @@ def run(
     verbs: dict[str, Callable[[argparse.Namespace], int]] = {
         "review": review,
         "order": order,
+        "screw": screw,
         "rehearse": lambda given: run_rehearsal(given, rehearse),
         "export": export,
         "verify": verify,
@@ -154,6 +157,10 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
             "Tells the tightening order, and the passes where there is a sheet.",
             _fill_order,
         ),
+        "screw": (
+            "Tells what a screw takes. An estimate: it never replaces the manual's figure.",
+            _fill_screw,
+        ),
         "rehearse": ("Works a job sheet through by itself, in the real window.", _fill_rehearse),
         "export": ("Writes the signed PDF of a record.", _fill_export),
         "verify": (
@@ -181,6 +188,40 @@ def _fill_order(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="print the order as JSON")
     parser.epilog = "example: shopguide order --circle 12"
+
+
+def _fill_screw(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--thread", required=True, help="M6, M8x1, 3/8-16, #10-32")
+    parser.add_argument(
+        "--class", required=True, dest="grade", metavar="CLASS", help='8.8, 10.9, A2-70, "grade 5"'
+    )
+    parser.add_argument(
+        "--friction",
+        type=float,
+        metavar="MU",
+        help="in thread and under head; else 0.12 is assumed",
+    )
+    parser.add_argument("--torque", metavar='"25 N·m"', help="what this torque does to the screw")
+    parser.add_argument(
+        "--condition", help="of the screw at that torque: dry, oiled, zinc plated …"
+    )
+    parser.add_argument(
+        "--grip", metavar='"30 mm"', help="thickness clamped: tells the force that a degree adds"
+    )
+    parser.add_argument(
+        "--parts", choices=("steel", "alloy"), default="steel", help="what is clamped (steel)"
+    )
+    parser.add_argument(
+        "--engagement", metavar='"12 mm"', help="thread in a tapped hole: tells whether it strips"
+    )
+    parser.add_argument(
+        "--hole-strength", type=float, metavar="N/mm²", help="tensile strength of the tapped part"
+    )
+    parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+    parser.epilog = (
+        "example: shopguide screw --thread M8x1 --class 10.9 --friction 0.12. "
+        "Exit code 1: the torque is far outside what the screw usually takes, or strips the hole."
+    )
 
 
 def _fill_rehearse(parser: argparse.ArgumentParser) -> None:
@@ -341,6 +382,60 @@ def _list_passes(sheet: Sheet, pattern: Pattern, order: Order) -> list[dict[str,
             }
         )
     return told
+
+
+# --- screw --------------------------------------------------------------------------------------
+
+
+def screw(given: argparse.Namespace) -> int:
+    """Print what a screw takes; WANTING where a torque is far outside it or strips the hole."""
+    from shopguide.torque import joint, units
+    from shopguide.torque.screw_report import screw_report
+
+    if given.condition is not None and given.torque is None:
+        raise Trouble(
+            "A condition says how a torque turns into force, and no torque is given.",
+            where="command line of shopguide screw",
+            next='Write --torque too, for instance --torque "9 N·m".',
+        )
+    if (given.engagement is None) != (given.hole_strength is None):
+        raise Trouble(
+            "Whether a hole strips takes both the engaged thread and the strength of the part.",
+            where="command line of shopguide screw",
+            next='Write for instance --engagement "12 mm" --hole-strength 180.',
+        )
+    torque = None if given.torque is None else units.read(given.torque, units.Kind.TORQUE)
+    report = screw_report(
+        given.thread,
+        given.grade,
+        friction=given.friction,
+        torque=torque,
+        condition=given.condition,
+    )
+    told, lines = report.as_dict(), list(report.tell())
+    wanting = report.verdict in ("far above", "far below")
+    if given.grip is not None:
+        grip_mm = units.read(given.grip, units.Kind.LENGTH).base
+        stiffness = joint.estimate_stiffness(report.thread, grip_mm, joint.MODULUS_MPA[given.parts])
+        force_n = joint.force_per_degree(report.thread, stiffness.joint_n_per_mm)
+        told["per_degree"] = {"value": force_n, "unit": "N"}
+        lines.insert(-1, f"a degree more adds about {force_n:.0f} N until it yields (estimate)")
+    if given.engagement is not None:
+        engagement_mm = units.read(given.engagement, units.Kind.LENGTH).base
+        hole = joint.estimate_stripping(
+            report.thread, report.strength, engagement_mm, given.hole_strength
+        )
+        told["strips_at"] = {"value": hole.strips_at_n, "unit": "N"}
+        told["engagement_needed"] = {"value": hole.engagement_needed_mm, "unit": "mm"}
+        lines.insert(-1, hole.tell())
+        if report.clamp is not None:
+            lines.insert(-1, hole.tell_at(report.clamp.low_n, report.clamp.high_n))
+            wanting = wanting or hole.strips_at_n < report.clamp.low_n
+    if given.json:
+        _print_json(told)
+    else:
+        print("\n".join(lines))
+    return WANTING if wanting else GOOD
 
 
 # --- rehearse, export, verify -------------------------------------------------------------------

@@ -36,6 +36,10 @@ class Stiffness:
         return 1 / (1 / self.screw_n_per_mm + 1 / self.parts_n_per_mm)
 
 
+MODULUS_MPA = {"steel": STEEL_MPA, "alloy": ALUMINIUM_MPA}
+"""Modulus of elasticity by what the parts are made of, N/mm²."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stripping:
     """Whether a tapped hole holds: the pull at which its thread shears off, and what is needed.
@@ -51,6 +55,29 @@ class Stripping:
     def holds(self) -> bool:
         """True where the screw would break first."""
         return self.strips_at_n >= self.screw_breaks_at_n
+
+    def tell_at(self, low_n: float, high_n: float) -> str:
+        """What a clamp force between these two, N, does to the hole, in words."""
+        if self.strips_at_n < low_n:
+            return "at this torque the thread in the hole strips (estimate)"
+        if self.strips_at_n < high_n:
+            return (
+                "at this torque the thread in the hole may strip where friction is low (estimate)"
+            )
+        return "at this torque the thread in the hole holds (estimate)"
+
+    def tell(self) -> str:
+        """Which of the two gives way first, in words."""
+        if self.holds:
+            first = "the screw would break before the hole strips"
+        else:
+            first = (
+                f"the hole strips before the screw breaks; {self.engagement_needed_mm:.1f} mm of "
+                "engaged thread would be needed"
+            )
+        return (
+            f"thread in the hole holds about {self.strips_at_n / 1000:.3g} kN: {first} (estimate)"
+        )
 
 
 def estimate_stiffness(
@@ -114,4 +141,4 @@ def estimate_stripping(
 
 def _demand_positive(figure: float, name: str) -> None:
     if not 0 < figure < math.inf:
-        raise UnitTrouble(f"{figure} is not a {name}.", next="Write a figure above zero.")
+        raise UnitTrouble(f"{figure:g} is not a {name}.", next="Write a figure above zero.")

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from shopguide.errors import UnitTrouble
 from shopguide.torque import units
 from shopguide.torque.friction import Condition, find_condition
+from shopguide.torque.hex_head import find_hex_head
 from shopguide.torque.preload import (
     MIDDLE_FRICTION,
     USE_OF_YIELD,
@@ -61,6 +62,7 @@ class ScrewReport:
             "thread": self.thread.name,
             "class": self.strength.name,
             "friction": {"value": self.friction, "unit": "", "assumed": not self.friction_given},
+            "socket": find_hex_head(self.thread).size,
             "stress_area": _quantity(self.thread.stress_area_mm2, "mm²"),
             "proof_load": _quantity(self.strength.proof_load_n(self.thread), "N"),
             "assembly_preload": _quantity(self.assembly.preload_n, "N"),
@@ -89,7 +91,8 @@ class ScrewReport:
         assumed = "" if self.friction_given else ", assumed"
         proof = self.strength.proof_load_n(self.thread)
         lines = [
-            f"{self.name}: stress area {self.thread.stress_area_mm2:.3g} mm²",
+            f"{self.name}: stress area {self.thread.stress_area_mm2:.3g} mm², "
+            f"hexagon head {find_hex_head(self.thread).size} across flats",
             f"proof load: {tell_force(proof)}"
             if proof is not None
             else f"proof load: not known, the standard of {self.strength.name} gives none",

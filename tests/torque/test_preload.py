@@ -96,7 +96,14 @@ def test_example_of_stripping() -> None:
     hole = joint.estimate_stripping(M6, strong(M6), 12.2, 180)
     assert hole.engagement_needed_mm == pytest.approx(12.2, abs=0.15)
     assert hole.holds
-    assert not joint.estimate_stripping(M6, strong(M6), 6, 180).holds
+    short = joint.estimate_stripping(M6, strong(M6), 6, 180)
+    assert not short.holds
+    assert "12.1 mm of engaged thread would be needed" in short.tell()
+    assert "screw would break before the hole strips" in hole.tell()
+    assert short.strips_at_n == pytest.approx(7_980, abs=10)
+    assert "may strip where friction is low" in short.tell_at(5_000, 10_000)
+    assert "the hole strips" in short.tell_at(8_100, 10_000)
+    assert "the hole holds" in short.tell_at(5_000, 7_900)
 
 
 # --- what must hold for every screw ---------------------------------------------------------------

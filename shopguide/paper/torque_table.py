@@ -19,6 +19,7 @@ from shopguide.paper.findings import (
 from shopguide.torque import units
 from shopguide.work.heads import head_states
 from shopguide.work.progress import Mark, Progress
+from shopguide.work.wrench_choice import list_wrenches
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +132,7 @@ def tell_torque(progress: Progress, clock: Clock, address: str) -> TorquePart:
         step=place.number,
         sentence=finding.text,
         whole=finding.whole,
-        facts=_tell_facts(progress, task, pattern),
+        facts=_tell_facts(progress, task, pattern) + _tell_wrenches(progress, address),
         pattern=pattern,
         order=order,
         states=states,
@@ -167,7 +168,7 @@ def _head_column(
     target = _common([m.target for m in made]) or (
         "" if made else _asked(progress, task, pass_number)
     )
-    wrench = _common([m.wrench for m in made])
+    wrench = _common([_tell_tool(m) for m in made])
     day = _common([clock.short_day(m.event.at) for m in made])
     name = f"Pass {pass_number}" + (f", trip {trip}" if one.kind == "check" else "")
     deed = {"check": "check", "around": "around, to torque"}.get(one.kind, one.tell())
@@ -178,6 +179,35 @@ def _head_column(
         ", ".join(p for p in (wrench, day) if p),
     ]
     return Column(tuple(line for line in lines if line)), (target, wrench, day)
+
+
+def _tell_tool(mark: Mark) -> str:
+    """The wrench of a mark, its setting where that is not the target, and the adapter on it."""
+    setting, adapter = (str(mark.event.data.get(key) or "") for key in ("setting", "adapter"))
+    parts = [mark.wrench or ("wrench not given" if adapter else "")]
+    parts += [f"set to {setting}" if setting else "", f"with {adapter}" if adapter else ""]
+    return " ".join(part for part in parts if part)
+
+
+def _tell_wrenches(progress: Progress, address: str) -> tuple[tuple[str, str], ...]:
+    """The wrenches that the marks of a task name, each with its calibration."""
+    used = {mark.wrench for mark in progress.marks.get(address, []) if mark.wrench}
+    hides_serial = progress.signed is not None and "wrenches" in progress.signed.data.get(
+        "hidden", ()
+    )
+    facts = []
+    for wrench in list_wrenches(progress):
+        if wrench.get("name") not in used:
+            continue
+        get = {key: str(wrench.get(key) or "") for key in ("serial", "calibrated", "due")}
+        parts = [
+            f"{wrench['name']}",
+            f"serial {get['serial']}" if get["serial"] and not hides_serial else "",
+            f"calibrated {get['calibrated']}" if get["calibrated"] else "calibration not given",
+            f"due {get['due']}" if get["due"] else "",
+        ]
+        facts.append(("" if facts else "Wrench", ", ".join(p for p in parts if p) + "."))
+    return tuple(facts)
 
 
 def _common(texts: list[str]) -> str:
@@ -207,8 +237,8 @@ def _tell_cell(
         more.append(f"read {reading}" + (f", {outside}" if outside else ""))
     if mark.target != target:
         more.append(mark.target)
-    if mark.wrench != wrench:
-        more.append(mark.wrench or "wrench not given")
+    if _tell_tool(mark) != wrench:
+        more.append(_tell_tool(mark) or "wrench not given")
     if not day:
         more.append(clock.short_day(mark.event.at))
     if mark.moved:
@@ -304,7 +334,7 @@ def tell_singles(progress: Progress, clock: Clock) -> tuple[SingleRow, ...]:
                     deed,
                     mark.target,
                     f"{clock.short_day(mark.event.at)}, {clock.second(mark.event.at)}",
-                    mark.wrench,
+                    _tell_tool(mark),
                     reading_of(progress, mark),
                     remark,
                     state,

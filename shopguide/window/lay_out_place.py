@@ -21,7 +21,7 @@ from shopguide.window.caution_panel import CautionPanel
 from shopguide.window.column import Column
 from shopguide.window.desk import Desk
 from shopguide.window.field_row import Check, FieldRow
-from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.order_board import OrderBoard
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
@@ -54,7 +54,7 @@ def _say_odometer(text: str) -> str:
 
 
 def _say_wrench(text: str) -> str:
-    return f"{read_wrench(text).tell()}. Enter adds it."
+    return f"{read_wrench(text).tell_all()}. Enter adds it."
 
 
 CHECKS: dict[str, Check] = {"vin": _say_vin, "odometer": _say_odometer}
@@ -193,8 +193,9 @@ class LayOutPlace(Place):
     def _text(self, text: str, *, soft: bool = False, top: int = 0) -> None:
         if not text:
             return
-        label = QLabel(text)
+        label = QLabel(let_break(text))
         label.setWordWrap(True)
+        label.setMinimumWidth(1)
         label.setTextFormat(Qt.TextFormat.PlainText)
         label.setFont(font_px(SIZES_PX["text"] * self._factor))
         palette = label.palette()
@@ -261,9 +262,7 @@ class LayOutPlace(Place):
         assert self.desk is not None
         known = {w.name: w for w in self.book.wrenches}
         for data in self.desk.progress.laid_out.get("wrenches", []):
-            fields = {
-                k: data[k] for k in ("name", "low", "high", "serial", "calibrated") if k in data
-            }
+            fields = {k: data[k] for k in Wrench.model_fields if k in data}
             known.setdefault(data["name"], Wrench(**fields))
         return list(known.values())
 

@@ -17,12 +17,14 @@ KINDS: dict[str, str] = {
     "begun": "the record was made: {program, sheet_sha256, title, rehearsal, "
     "orders: {pattern: {numbers: [...], by: manual|user|computed}}}",
     "laid out": "one entry of the place Lay out: {field, value}; value a text, boolean or object. "
-    "Field order:NAME holds {numbers, by}, and counts until that pattern has its first mark",
+    "Field order:NAME holds {numbers, by}, and counts until that pattern has its first mark; "
+    "field adapter:TASK holds {length, angle, kind} of a torque task's adapter, or {} for none",
     "acknowledged": "a caution was read and accepted: {caution: key}",
     "started": "work on the tasks began or went on after a pause: {}",
     "paused": "work stopped: {why}",
-    "mark": "one fastener had one pass: {task, pass, trip, fastener, target, wrench?, reading?, "
-    "moved?, departure?}; pass and trip count from 1",
+    "mark": "one fastener had one pass: {task, pass, trip, fastener, target, wrench?, setting?, "
+    "adapter?, reading?, moved?, departure?}; pass and trip count from 1; setting: what the "
+    "wrench was set to, on its own scale, where that is not the target; adapter: in words",
     "done": "a task without passes was done: {task, value?, choice?, departure?}",
     "timer": "a waiting time began: {task, pass?, seconds}; pass where it comes before that pass",
     "rested": "the waiting time before a pass is over: {task, pass, value?, departure?}",

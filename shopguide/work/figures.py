@@ -5,10 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import NamedTuple
 
+from shopguide.bolts.pattern import Head
 from shopguide.job.model import Drain, Fill, Task, Torque, Wait
 from shopguide.torque import units
-from shopguide.work.next_up import drained_total, seconds_left, target_text, wrench_for
+from shopguide.work.next_up import drained_total, seconds_left, target_text
 from shopguide.work.progress import Progress, timer_key
+from shopguide.work.wrench_choice import tell_to_set
 
 
 class Figure(NamedTuple):
@@ -63,11 +65,7 @@ def _tell_torque(
     parts.append(spec.source.tell())
     to_set = ""
     if spec.kind is units.Kind.TORQUE and figure and spec.amount() is not None:
-        wrench = wrench_for(progress, figure)
-        if wrench:
-            to_set = f"Set {figure} on the {wrench}"
-        elif progress.laid_out.get("wrenches"):
-            to_set = "No wrench from Lay out reaches this torque"
+        to_set = tell_to_set(progress, address, figure)
     return Figure(figure, " · ".join(part for part in parts if part), to_set)
 
 
@@ -96,3 +94,32 @@ def _tell_value(progress: Progress, address: str, task: Task, now: datetime | No
     word = "expected" if isinstance(task, Drain) else ""
     said = (word, converted, spec.source.tell())
     return Figure(spec.tell(), " · ".join(part for part in said if part))
+
+
+class Turn(NamedTuple):
+    """A turn in degrees with its limits, and the head that is turned, for the picture of it."""
+
+    degrees: float
+    low: float | None
+    high: float | None
+    head: Head
+
+
+def find_turn(progress: Progress, address: str, task: Task) -> Turn | None:
+    """The turn that the pass under way asks for; None where it is no angle pass."""
+    if not isinstance(task, Torque):
+        return None
+    trip = progress.trip(address)
+    if trip is None or trip.rests or trip.one.kind != "angle" or trip.one.spec is None:
+        return None
+    spec = progress.sheet.spec(trip.one.spec)
+    amount = spec.amount()
+    low, high = spec.limits()
+    if amount is not None:
+        degrees = amount.base
+    elif low is not None and high is not None:
+        degrees = (low + high) / 2
+    else:
+        return None
+    head = progress.pattern_of(task).head if task.pattern is not None else "hex"
+    return Turn(degrees, low, high, head)

@@ -27,6 +27,7 @@ from shopguide.torque import units
 from shopguide.work.events import Event
 from shopguide.work.ledger import OPENED
 from shopguide.work.progress import Progress, TripState, timer_key
+from shopguide.work.wrench_choice import wrench_data
 
 SIGNALS_READ_IN_PLACE = ("DANGER", "WARNING")
 """Cautions of a step that are acknowledged at the step itself, before anything is recorded."""
@@ -371,9 +372,7 @@ def mark_data(
         "target": target_text(progress.sheet, task, state),
     }
     if state.one.kind in ("torque", "check", "snug"):
-        wrench = wrench_for(progress, data["target"])
-        if wrench:
-            data["wrench"] = wrench
+        data |= wrench_data(progress, address, data["target"])
     if state.one.kind == "check":
         data["moved"] = moved
     if departure:
@@ -398,21 +397,9 @@ def out_of_turn(progress: Progress, address: str, fastener: int | None = None) -
     return f"Step {due.step} comes first: {progress.sheet.tasks[due.task].text} Record this now?"
 
 
-def wrench_for(progress: Progress, target: str) -> str:
-    """The first wrench of Lay out whose range holds this torque, by name; "" where none does."""
-    try:
-        wanted = units.read(target, units.Kind.TORQUE).base
-    except units.UnitTrouble:
-        return ""
-    for wrench in progress.laid_out.get("wrenches", []):
-        try:
-            low = units.read(wrench["low"], units.Kind.TORQUE).base
-            high = units.read(wrench["high"], units.Kind.TORQUE).base
-        except (units.UnitTrouble, KeyError):
-            continue
-        if low <= wanted <= high:
-            return wrench["name"]
-    return ""
+def wrench_for(progress: Progress, target: str, address: str = "") -> str:
+    """The wrench of Lay out that serves this torque best, by name; "" where none reaches it."""
+    return wrench_data(progress, address, target).get("wrench", "")
 
 
 # --- values -------------------------------------------------------------------------------

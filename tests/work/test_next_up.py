@@ -225,7 +225,7 @@ def test_the_wrench_that_reaches_is_named(clerk):
         {
             "field": "wrenches",
             "value": [
-                {"name": "big", "low": "20 N·m", "high": "200 N·m"},
+                {"name": "big", "low": "10 N·m", "high": "100 N·m"},
                 {"name": "small", "low": "2 N·m", "high": "25 N·m"},
             ],
         },
@@ -234,4 +234,5 @@ def test_the_wrench_that_reaches_is_named(clerk):
     assert next_up(clerk.progress).data["wrench"] == "small"
     for _ in range(12):
         press(clerk)
+    # 25 N·m lies at a quarter of the big one's scale and at the very end of the small one's.
     assert next_up(clerk.progress).data["wrench"] == "big"

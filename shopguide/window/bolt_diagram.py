@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
@@ -100,13 +100,15 @@ class BoltDiagram(QWidget):
         if drawing is None or self._pattern is None:
             return
         f = self._factor
-        painter.setFont(font_px(20 * f))
+        font = font_px(20 * f)
+        painter.setFont(font)
         painter.setPen(self._look.color("soft"))
-        painter.drawText(
-            QRectF(16 * f, 8 * f, self.width() - 32 * f, 28 * f),
-            int(Qt.AlignmentFlag.AlignVCenter),
-            self._seen,
+        # The view comes first and the order last: where there is no room, the middle goes.
+        room = QRectF(16 * f, 8 * f, self.width() - 32 * f, 28 * f)
+        seen = QFontMetricsF(font).elidedText(
+            self._seen, Qt.TextElideMode.ElideMiddle, room.width()
         )
+        painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), seen)
         painter.translate(0, 40 * f)
         painter.scale(f, f)
         paint_shapes(painter, drawing, self._look)
@@ -135,7 +137,12 @@ class BoltDiagram(QWidget):
 
 def paint_shapes(painter: QPainter, drawing: shapes.Drawing, look: Look) -> None:
     """Paints every shape in drawing units; the painter is scaled already."""
-    for shape in drawing.shapes:
+    paint_each(painter, drawing.shapes, look)
+
+
+def paint_each(painter: QPainter, plain: Iterable[shapes.Shape], look: Look) -> None:
+    """Paints plain shapes in their sequence; the painter is scaled already."""
+    for shape in plain:
         color = look.color(INKS[shape.role])
         match shape:
             case shapes.Stroke():

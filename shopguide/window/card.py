@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFontMetricsF, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from shopguide.job.model import StepPlace, Task, Torque
 from shopguide.window.caution_panel import CautionPanel
 from shopguide.window.figure import Figure
-from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.task_row import State, TaskRow
+from shopguide.window.turn_view import TurnView
 from shopguide.work.figures import Figure as Figures
-from shopguide.work.figures import tell_figure
+from shopguide.work.figures import find_turn, tell_figure
 from shopguide.work.next_up import Due
 from shopguide.work.progress import Progress
 
@@ -65,6 +74,8 @@ class Card(QScrollArea):
         label = QLabel()
         label.setWordWrap(True)
         label.setTextFormat(Qt.TextFormat.PlainText)
+        # No word, however long, makes the card wider than it is.
+        label.setMinimumWidth(1)
         label.setFont(font_px(SIZES_PX[size] * self._factor, weight))  # type: ignore[arg-type]
         palette = label.palette()
         palette.setColor(label.foregroundRole(), self._look.color("soft" if soft else "ink"))
@@ -80,7 +91,7 @@ class Card(QScrollArea):
         self.where = self._label("text", soft=True)
         self.where.setText(f"Step {place.number} of {of}")
         self.title = self._label("instruction", "bold")
-        self.title.setText(place.step.title)
+        self.title.setText(let_break(place.step.title))
         column.addWidget(self.where)
         column.addWidget(self.title)
         for caution in place.step.cautions:
@@ -88,9 +99,17 @@ class Card(QScrollArea):
         self.figure = Figure(self._look, f)
         self.figure_under = self._label("text", soft=True)
         self.set_line = self._label("text", "bold")
-        column.addWidget(self.figure)
-        column.addWidget(self.figure_under)
-        column.addWidget(self.set_line)
+        self.turn = TurnView(self._look, f)
+        words = QVBoxLayout()
+        words.setSpacing(round(6 * f))
+        words.addWidget(self.figure)
+        words.addWidget(self.figure_under)
+        words.addWidget(self.set_line)
+        words.addStretch(1)
+        beside = QHBoxLayout()
+        beside.addLayout(words, 1)
+        beside.addWidget(self.turn)
+        column.addLayout(beside)
         line = QFrame()
         line.setFixedHeight(max(1, round(1.5 * f)))
         line.setAutoFillBackground(True)
@@ -114,7 +133,7 @@ class Card(QScrollArea):
         self.remarks = self._label("text", soft=True)
         column.addWidget(self.remarks)
         self.text = self._label("text", soft=True)
-        self.text.setText(place.step.text)
+        self.text.setText(let_break(place.step.text))
         # Shown before it has its place in the column, it would be a window of its own.
         column.addWidget(self.text)
         self.text.setVisible(bool(place.step.text))
@@ -216,8 +235,12 @@ class Card(QScrollArea):
             end = words
             for part, upper, lower in parts:
                 if upper < end < lower:
-                    small = part.height() < view / 3
-                    end = lower if small else end
+                    if part.height() < view / 3:
+                        end = lower
+                    else:
+                        # The first gap between two lines under the words.
+                        room = words - upper + 1.4 * SIZES_PX["instruction"] * self._factor
+                        end = upper + _cut_between_lines(part, room)
                     break
             self.above.setGeometry(0, 0, self.width(), round(end))
             self.above.raise_()
@@ -269,10 +292,12 @@ class Card(QScrollArea):
                 found = tell_figure(progress, address, task, due=address == here)
                 break
         figure, under, set_line = found
+        turn = find_turn(progress, here, progress.sheet.tasks[here]) if here else None
+        self.turn.show_turn(*(turn or (None, None, None, "hex")))
         self.figure.set_text(figure)
-        self.figure_under.setText(under)
+        self.figure_under.setText(let_break(under))
         self.figure_under.setVisible(bool(under))
-        self.set_line.setText(set_line)
+        self.set_line.setText(let_break(set_line))
         self.set_line.setVisible(bool(set_line))
 
     def _show_remarks(self, progress: Progress, number: int) -> None:
@@ -280,7 +305,7 @@ class Card(QScrollArea):
         photos = sum(1 for e in progress.photos if e.data["step"] == number)
         if photos:
             lines.append(f"{photos} photo{'s' if photos > 1 else ''} added")
-        self.remarks.setText("\n".join(lines))
+        self.remarks.setText(let_break("\n".join(lines)))
         self.remarks.setVisible(bool(lines))
 
 

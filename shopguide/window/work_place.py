@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
 from shopguide.errors import Trouble
 from shopguide.job.model import Photo, Torque
 from shopguide.torque import units
+from shopguide.window.announcement import announce, tell_event
 from shopguide.window.bolt_diagram import BoltDiagram
 from shopguide.window.card import Card
 from shopguide.window.desk import Desk
@@ -44,8 +45,9 @@ KEYS = "N note   P photo   S skip   O other   F1 keys"
 ALL_KEYS = (
     "Space, Enter or Page Down records what the bar says. Backspace takes back. "
     "Left and Right look at other steps, Home comes back.",
-    "O another screw or task than the one due · T it turned · R reading · S skip · N note · "
-    "P photo · V diagram or picture · I open items · [ and ] further pictures · F large picture",
+    "O another screw or task than the one due · T it turned · R reading · "
+    "S skip, Shift S the whole step · N note · P photo · V diagram or picture · "
+    "I open items · [ and ] further pictures · F large picture",
     "F2 Shelf · F3 Lay out · F4 Work · F6 Sign off · L light, dark, sun · Escape closes this",
 )
 
@@ -236,7 +238,7 @@ class WorkPlace(Place):
         )
 
     def _prefetch(self, number: int) -> None:
-        for other in (number + 1, number - 1):
+        for other in (number, number + 1, number - 1):
             if 1 <= other <= len(self.progress.sheet.steps):
                 self.picture.prefetch(self.progress.sheet.steps[other - 1].step.photos)
 
@@ -286,6 +288,7 @@ class WorkPlace(Place):
 
     def _changed(self, event: Event) -> None:
         if event.kind in ADVANCING:
+            announce(self, tell_event(self.progress, event))
             self.notice.close_notice()
             self.looked_at = None
         self.refresh()
@@ -311,6 +314,7 @@ class WorkPlace(Place):
             super().keyPressEvent(event)
             return
         key = Qt.Key(event.key())
+        shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
         looks = {
             Qt.Key.Key_Left: lambda: self._look_by(-1),
             Qt.Key.Key_PageUp: lambda: self._look_by(-1),
@@ -330,7 +334,7 @@ class WorkPlace(Place):
             Qt.Key.Key_O: self._ask_other,
             Qt.Key.Key_T: self._record_turned,
             Qt.Key.Key_R: self._ask_reading,
-            Qt.Key.Key_S: self._ask_skip,
+            Qt.Key.Key_S: self._ask_skip_step if shifted else self._ask_skip,
             Qt.Key.Key_N: self._ask_note,
             Qt.Key.Key_P: lambda: self._take_photo(""),
         }
@@ -493,18 +497,27 @@ class WorkPlace(Place):
         )
 
     def _ask_skip(self) -> None:
+        """Asks why the task that is due is skipped; with Shift the rest of its step."""
+        due = self.due()
+        if due.task:
+            self._ask_why_skipped(f"this: {self.progress.sheet.tasks[due.task].text}", [due.task])
+
+    def _ask_skip_step(self) -> None:
         due = self.due()
         if not due.task:
             return
-        text = self.progress.sheet.tasks[due.task].text
+        place = self.progress.sheet.steps[due.step - 1]
+        addresses = [f"{due.step}.{k}" for k in range(1, len(place.step.tasks) + 1)]
+        rest = [a for a in addresses if a not in self.progress.outcomes]
+        self._ask_why_skipped(f"the rest of step {due.step}, {place.step.title}", rest)
 
+    def _ask_why_skipped(self, what: str, addresses: list[str]) -> None:
         def take(reason: str) -> None:
             assert self.desk is not None
-            self.desk.record("skipped", {"task": due.task, "reason": reason})
+            for address in addresses:
+                self.desk.record("skipped", {"task": address, "reason": reason})
 
-        self.ask.open(
-            f"Why is this skipped: {text}", "Enter records: skipped, with your reason", take
-        )
+        self.ask.open(f"Why do you skip {what}", "Enter records: skipped, with your reason", take)
 
     def _ask_note(self) -> None:
         number = self.step_shown()

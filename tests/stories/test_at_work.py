@@ -226,3 +226,17 @@ def test_the_users_own_order_is_worked_in_and_kept(person, bare_sample, own_phot
     due = go_to_cover(person, done=0)
     assert due.fastener == frozen[0] != 1
     assert f"screw 1 of 16 (no. {frozen[0]})" in person.bar
+
+
+def test_a_whole_step_is_skipped_with_one_reason(person, bare_sample, own_photo):
+    start(person, bare_sample, own_photo)
+    number = person.due.step
+    count = len(person.frame.desk.sheet.steps[number - 1].step.tasks)
+    assert count > 1
+    QTest.keyClick(person.frame.work, Qt.Key.Key_S, Qt.KeyboardModifier.ShiftModifier)
+    person.answer("read last week")
+    person.settle()
+    skipped = [e for e in person.events if e.kind == "skipped"]
+    assert len(skipped) == count
+    assert {e.data["reason"] for e in skipped} == {"read last week"}
+    assert person.due.step == number + 1

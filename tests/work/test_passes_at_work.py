@@ -7,7 +7,7 @@ import copy
 import pytest
 
 from shopguide.errors import SheetTrouble, Trouble
-from shopguide.work.figures import tell_figure
+from shopguide.work.figures import find_turn, tell_figure
 from shopguide.work.ledger import list_departures, still_open
 from shopguide.work.next_up import mark_data, next_up, seconds_left
 
@@ -199,3 +199,14 @@ def test_an_order_of_other_fasteners_is_not_taken(clerk_with):
     clerk.add("laid out", {"field": "order:cover", "value": {"numbers": [1, 2], "by": "user"}})
     clerk.add("laid out", {"field": "order:nothing", "value": {"numbers": [1], "by": "user"}})
     assert clerk.progress.orders["cover"] == before
+
+
+def test_an_angle_pass_has_its_turn_for_the_picture(clerk_with):
+    clerk = clerk_with([{"kind": "torque", "spec": "40"}, {"kind": "angle", "spec": "85 to 95"}])
+    task = clerk.sheet.tasks["1.1"]
+    assert find_turn(clerk.progress, "1.1", task) is None
+    for _ in range(4):
+        due = next_up(clerk.progress)
+        clerk.add(due.kind, dict(due.data))
+    turn = find_turn(clerk.progress, "1.1", task)
+    assert (turn.degrees, turn.low, turn.high, turn.head) == (90.0, 85.0, 95.0, "hex")

@@ -9,6 +9,9 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 
+ORPHAN_LETTERS = 5
+"""What is left for the second line takes a word of the first with it, if it is as short as this."""
+
 
 class Bar(QWidget):
     """Two lines of words that never move. A click does what Space does."""
@@ -107,5 +110,9 @@ def _wrap(text: str, metrics: QFontMetricsF, width: float) -> list[str]:
     first = ""
     while words and metrics.horizontalAdvance(f"{first} {words[0]}".strip()) <= width:
         first = f"{first} {words.pop(0)}".strip()
+    if words and len(" ".join(words)) <= ORPHAN_LETTERS and " " in first:
+        # A unit is not left alone by its figure.
+        first, _, last = first.rpartition(" ")
+        words.insert(0, last)
     rest = metrics.elidedText(" ".join(words), Qt.TextElideMode.ElideRight, width)
-    return [first, rest] if first else [rest]
+    return [line for line in (first, rest) if line]

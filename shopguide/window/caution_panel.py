@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from shopguide.job.model import Caution
-from shopguide.window.lettering import font_px
+from shopguide.window.lettering import font_px, let_break
 from shopguide.window.palette import SIGNALS, Look
 
 
@@ -54,7 +54,7 @@ class CautionPanel(QWidget):
         box = QFontMetricsF(self._text_font).boundingRect(
             QRectF(0, 0, inner, 100_000),
             int(Qt.TextFlag.TextWordWrap),
-            caution_text(self.caution),
+            let_break(caution_text(self.caution)),
         )
         return round(self._strip() + box.height() + 1.4 * self._pad())
 
@@ -94,7 +94,7 @@ class CautionPanel(QWidget):
         painter.drawText(
             body.adjusted(pad, pad * 0.6, -pad, 0),
             int(Qt.TextFlag.TextWordWrap),
-            caution_text(self.caution),
+            let_break(caution_text(self.caution)),
         )
 
     def _paint_alert(

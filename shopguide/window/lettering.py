@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Literal
 
 from PySide6.QtGui import QFont, QFontDatabase
@@ -53,6 +54,20 @@ def factor_for(width: int, height: int, text_scale: float = 1.0) -> float:
     """By how much sizes grow in a window of this size; never so small that 20 px fall below 18."""
     by_window = min(width / BASE_WIDTH, height / BASE_HEIGHT)
     return max(LEAST_TEXT_PX / SIZES_PX["text"], min(by_window, 4.0)) * text_scale
+
+
+LONGEST_WORD = 26
+"""Letters of a word that fit on any line; a longer word may be broken."""
+
+
+def let_break(text: str) -> str:
+    """The text with invisible places to break in words too long for a line; it looks the same."""
+
+    def loosen(found: re.Match[str]) -> str:
+        word = found.group()
+        return word[:12] + "".join(f"\u200b{letter}" for letter in word[12:])
+
+    return re.sub(rf"\S{{{LONGEST_WORD + 1},}}", loosen, text)
 
 
 def make_font(size: Size, weight: Weight = "regular", factor: float = 1.0) -> QFont:

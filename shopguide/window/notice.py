@@ -7,7 +7,7 @@ from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPe
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from shopguide.errors import SheetTrouble, Trouble
-from shopguide.window.lettering import font_px
+from shopguide.window.lettering import font_px, let_break
 from shopguide.window.palette import Look
 
 MOST_LINES = 12
@@ -59,8 +59,8 @@ class Notice(QWidget):
             self.closed.emit()
 
     def _rows(self) -> list[tuple[str, str]]:
-        rows = [(self.what, "bold")]
-        rows += [(text, "regular") for text in (self.where, self.next) if text]
+        rows = [(let_break(self.what), "bold")]
+        rows += [(let_break(text), "regular") for text in (self.where, self.next) if text]
         return rows
 
     def hasHeightForWidth(self) -> bool:

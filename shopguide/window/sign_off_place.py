@@ -22,7 +22,7 @@ from shopguide.paper.findings import tell_findings
 from shopguide.window.background import Errand, Runner
 from shopguide.window.column import Column
 from shopguide.window.desk import Desk
-from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.paper_desk import (
     Page,
@@ -225,8 +225,9 @@ class SignOffPlace(Place):
         self._column.addWidget(label)
 
     def _line(self, text: str) -> None:
-        label = QLabel(text)
+        label = QLabel(let_break(text))
         label.setWordWrap(True)
+        label.setMinimumWidth(1)
         label.setTextFormat(Qt.TextFormat.PlainText)
         label.setFont(font_px(SIZES_PX["text"] * self._factor))
         self._column.addWidget(label)

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 
 State = Literal["done", "due", "skipped", "to come"]
@@ -51,12 +51,12 @@ class TaskRow(QWidget):
         room = width - 40 * f
         size, weight = self._font()
         main = QFontMetricsF(font_px(size, weight)).boundingRect(  # type: ignore[arg-type]
-            QRectF(0, 0, room, 100_000), int(Qt.TextFlag.TextWordWrap), self.text
+            QRectF(0, 0, room, 100_000), int(Qt.TextFlag.TextWordWrap), let_break(self.text)
         )
         if not self.under:
             return main.height(), 0.0
         under = QFontMetricsF(font_px(SIZES_PX["text"] * f)).boundingRect(
-            QRectF(0, 0, room, 100_000), int(Qt.TextFlag.TextWordWrap), self.under
+            QRectF(0, 0, room, 100_000), int(Qt.TextFlag.TextWordWrap), let_break(self.under)
         )
         return main.height(), under.height()
 
@@ -98,14 +98,14 @@ class TaskRow(QWidget):
         painter.setFont(font_px(size, weight))  # type: ignore[arg-type]
         painter.setPen(ink)
         room = QRectF(40 * f, top, self.width() - 40 * f, main + 2)
-        painter.drawText(room, int(Qt.TextFlag.TextWordWrap), self.text)
+        painter.drawText(room, int(Qt.TextFlag.TextWordWrap), let_break(self.text))
         if under:
             painter.setFont(font_px(SIZES_PX["text"] * f))
             painter.setPen(look.color("soft"))
             painter.drawText(
                 QRectF(40 * f, top + main, self.width() - 40 * f, under + 2),
                 int(Qt.TextFlag.TextWordWrap),
-                self.under,
+                let_break(self.under),
             )
 
     def _paint_sign(self, painter: QPainter, y: float) -> None:

@@ -14,7 +14,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 
 
@@ -80,11 +80,11 @@ class TickRow(QWidget):
         room = max(80.0, width - self._left())
         flag = int(Qt.TextFlag.TextWordWrap)
         strong = QFontMetricsF(font_px(22 * f, "strong"))
-        one = strong.boundingRect(QRectF(0, 0, room, 1e5), flag, self.text).height()
+        one = strong.boundingRect(QRectF(0, 0, room, 1e5), flag, let_break(self.text)).height()
         if not self.under:
             return one, 0.0
         text = QFontMetricsF(font_px(SIZES_PX["text"] * f))
-        return one, text.boundingRect(QRectF(0, 0, room, 1e5), flag, self.under).height()
+        return one, text.boundingRect(QRectF(0, 0, room, 1e5), flag, let_break(self.under)).height()
 
     def hasHeightForWidth(self) -> bool:
         return True
@@ -134,14 +134,14 @@ class TickRow(QWidget):
         painter.setFont(font_px(22 * f, "strong"))
         painter.setPen(look.color("soft" if self.on else "ink"))
         room = QRectF(left, top, self.width() - left, one + 2)
-        painter.drawText(room, int(Qt.TextFlag.TextWordWrap), self.text)
+        painter.drawText(room, int(Qt.TextFlag.TextWordWrap), let_break(self.text))
         if self.under:
             painter.setFont(font_px(SIZES_PX["text"] * f))
             painter.setPen(look.color("soft"))
             painter.drawText(
                 QRectF(left, top + one, self.width() - left, two + 2),
                 int(Qt.TextFlag.TextWordWrap),
-                self.under,
+                let_break(self.under),
             )
 
     def focusInEvent(self, event: QFocusEvent) -> None:

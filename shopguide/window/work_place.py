@@ -238,7 +238,7 @@ class WorkPlace(Place):
         )
 
     def _prefetch(self, number: int) -> None:
-        for other in (number, number + 1, number - 1):
+        for other in (number + 1, number - 1):
             if 1 <= other <= len(self.progress.sheet.steps):
                 self.picture.prefetch(self.progress.sheet.steps[other - 1].step.photos)
 

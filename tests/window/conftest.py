@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -88,6 +89,18 @@ def bare_sample(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("bare")
     save_sheet(sheet.model_copy(update={"stages": stages, "patterns": patterns}), folder)
     return folder
+
+
+@pytest.fixture(scope="session")
+def hard_sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A sheet that is hard on the layout."""
+    # The tests' folders are no packages: the file beside this one is loaded by its path.
+    source = Path(__file__).with_name("hard_sheet.py")
+    spec = importlib.util.spec_from_file_location("hard_sheet", source)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.make_hard_sheet(tmp_path_factory.mktemp("hard"))
 
 
 @pytest.fixture

@@ -34,7 +34,7 @@ def confirm(text: str) -> dict:
     return {"kind": "confirm", "text": text[:400]}
 
 
-def make_nasty_sheet(folder: Path) -> Path:
+def make_hard_sheet(folder: Path) -> Path:
     """Writes the sheet into the folder; the folder."""
     text = (LONG_TEXT * 2)[:400].strip()
     circle = [

@@ -180,6 +180,17 @@ def find_unused_spec(sheet: Sheet) -> Iterator[Found]:
             )
 
 
+def find_units_apart(sheet: Sheet) -> Iterator[Found]:
+    """Specs that are printed in two units which are not the same quantity."""
+    for spec in sheet.specs:
+        for other, exact in spec.find_disagreements():
+            yield (
+                f"spec '{spec.name}'",
+                f"{spec.value} is printed beside {other.text}, but it is {exact}. "
+                f"{spec.value} is worked to. Look at the source again.",
+            )
+
+
 def find_single_use_without_number(sheet: Sheet) -> Iterator[Found]:
     """Parts that must be new and cannot be ordered by number."""
     for part in sheet.parts:
@@ -288,6 +299,13 @@ RULES: tuple[Rule, ...] = (
         "wants an answer",
         "a figure that nobody can look up cannot be checked; common practice, no source",
         find_spec_without_source,
+    ),
+    Rule(
+        "printed units agree",
+        "wants an answer",
+        "one of two figures that disagree by more than 2 % or their rounding is a misprint, and "
+        "nobody knows which; common practice, no source",
+        find_units_apart,
     ),
     Rule(
         "caution is whole",

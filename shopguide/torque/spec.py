@@ -39,6 +39,8 @@ class Spec(Entry):
 
     value, low and high are texts with a unit, as printed ("9 N·m", "4.2 L", "40 °C").
     tolerance is a text too: "±1 N·m", "±10 %". A spec whose figure nobody knows has none of them.
+    printed_also: the value as the source prints it in other units ("80 lbf·in"); never reckoned
+    with, only held against the value.
     """
 
     name: Name
@@ -47,6 +49,7 @@ class Spec(Entry):
     low: Line | None = None
     high: Line | None = None
     tolerance: Line | None = None
+    printed_also: tuple[Line, ...] = ()
     note: Prose = ""
     source: Source = Source()
 
@@ -61,8 +64,17 @@ class Spec(Entry):
                 raise ValueError(str(trouble)) from trouble
         return text
 
+    @field_validator("printed_also")
+    @classmethod
+    def _read_others(cls, texts: tuple[str, ...], info: ValidationInfo) -> tuple[str, ...]:
+        for text in texts:
+            cls._read_figure(text, info)
+        return texts
+
     @model_validator(mode="after")
     def _compare_figures(self) -> Self:
+        if self.printed_also and self.value is None:
+            raise ValueError("printed_also: There is no value that it belongs to. Write value.")
         if self.tolerance is not None:
             self._read_tolerance()
         low, high = self.limits()
@@ -117,6 +129,24 @@ class Spec(Entry):
             high = base + band if high is None else high
         return low, high
 
+    def find_disagreements(self) -> tuple[tuple[units.Amount, str], ...]:
+        """What is printed beside the value and is no such quantity: (it, value in its unit).
+
+        Allowed are 2 % (manuals reckon 10 N to the kgf) and what rounding to the printed digits
+        explains, of either figure; temperatures may differ by 1 °C.
+        """
+        value = self.amount()
+        if value is None:
+            return ()
+        found = []
+        for text in self.printed_also:
+            other = units.read(text, self.kind)
+            if not _agree(value, other):
+                found.append(
+                    (other, f"{units.in_unit(value, other.unit):.4g} {other.unit}".strip())
+                )
+        return tuple(found)
+
     def tell(self) -> str:
         """The figure in words: "9 N·m ±1 N·m", "40 °C to 45 °C", "not known"."""
         if self.value is not None:
@@ -133,3 +163,26 @@ class Spec(Entry):
         if self.high is not None:
             return f"at most {self.high}"
         return "not known"
+
+
+AGREE_SHARE = 0.02
+"""By how much two printings of one value may differ, as a share."""
+
+
+def _agree(value: units.Amount, other: units.Amount) -> bool:
+    """True where two printed figures can be the same quantity."""
+    apart = abs(other.base - value.base)
+    if value.kind is units.Kind.TEMPERATURE:
+        return apart <= 1 + 1e-9
+    if apart <= AGREE_SHARE * abs(value.base) + 1e-12:
+        return True
+    return any(
+        abs(units.in_unit(one, two.unit) - float(two.value)) <= _half_digit(two) + 1e-9
+        for one, two in ((value, other), (other, value))
+    )
+
+
+def _half_digit(amount: units.Amount) -> float:
+    """Half of the last printed digit: 0.5 for "18 lbf·ft", 0.05 for "8.5 L"."""
+    exponent = amount.value.as_tuple().exponent
+    return 0.5 * 10.0 ** (exponent if isinstance(exponent, int) else 0)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from shopguide.job.files import OpenedSheet
     from shopguide.job.model import Sheet
     from shopguide.paper.identity import Identity
+    from shopguide.torque.units import Amount
 
 GOOD, WANTING, CANNOT = 0, 1, 2
 """Exit codes: all well; the thing looked at is found wanting; the verb could not be carried out."""
@@ -35,6 +36,7 @@ verbs:
   order --circle N                 the order for N fasteners on a circle
   order --points FILE.csv          the order for any positions (number,x_mm,y_mm)
   screw --thread M8x1 --class 10.9 what a screw takes; with --torque, what that does to it
+  torque "12 N·m"                  a torque in all units; with an adapter, what to set
   rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
   export RECORD --out FILE.pdf     the signed PDF of a record
   verify FILE                      checks a PDF or a record file
@@ -48,6 +50,7 @@ examples:
   shopguide order {SAMPLE} --pattern cover
   shopguide order --circle 12 --json
   shopguide screw --thread M6 --class 8.8 --torque "9 N·m" --condition oiled
+  shopguide torque "12 N·m" --wrench-length "300 mm" --adapter "40 mm" --angle 45
   shopguide rehearse {SAMPLE} --out rehearsal
   shopguide verify service.pdf --remember "Anna's workshop"
 
@@ -86,6 +89,7 @@ def run(
         "review": review,
         "order": order,
         "screw": screw,
+        "torque": torque,
         "rehearse": lambda given: run_rehearsal(given, rehearse),
         "export": export,
         "verify": verify,
@@ -161,6 +165,10 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
             "Tells what a screw takes. An estimate: it never replaces the manual's figure.",
             _fill_screw,
         ),
+        "torque": (
+            "Tells a torque in all units, and what to set with a crow-foot or extension.",
+            _fill_torque,
+        ),
         "rehearse": ("Works a job sheet through by itself, in the real window.", _fill_rehearse),
         "export": ("Writes the signed PDF of a record.", _fill_export),
         "verify": (
@@ -221,6 +229,24 @@ def _fill_screw(parser: argparse.ArgumentParser) -> None:
     parser.epilog = (
         "example: shopguide screw --thread M8x1 --class 10.9 --friction 0.12. "
         "Exit code 1: the torque is far outside what the screw usually takes, or strips the hole."
+    )
+
+
+def _fill_torque(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("torque", metavar='"12 N·m"', help="the torque at the screw, with its unit")
+    parser.add_argument(
+        "--wrench-length", metavar='"300 mm"', help="from the middle of the drive to the grip's"
+    )
+    parser.add_argument(
+        "--adapter", metavar='"40 mm"', help="length of a crow-foot or lever extension"
+    )
+    parser.add_argument(
+        "--angle", metavar="DEGREES", help="of the adapter: 0 straight out (if none), 180 backwards"
+    )
+    parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+    parser.epilog = (
+        'example: shopguide torque "12 N·m" --wrench-length "300 mm" --adapter "40 mm" --angle 45. '
+        "An extension along the drive axis changes nothing: leave it out."
     )
 
 
@@ -436,6 +462,80 @@ def screw(given: argparse.Namespace) -> int:
     else:
         print("\n".join(lines))
     return WANTING if wanting else GOOD
+
+
+# --- torque -------------------------------------------------------------------------------------
+
+
+def torque(given: argparse.Namespace) -> int:
+    """Print a torque in all units and, with wrench and adapter, what to set in its own unit."""
+    from shopguide.torque import adapter as adapters
+    from shopguide.torque import units
+
+    wanted = units.read(given.torque, units.Kind.TORQUE)
+    lever = _read_lever(given)
+    one = adapters.read_adapter(
+        {"length": given.adapter, "angle": given.angle, "kind": adapters.LEVER}
+        if given.adapter is not None
+        else {}
+    )
+    setting = None
+    if lever is not None:
+        setting = float(wanted.value) / adapters.find_share(one, lever)
+    others = [units.read_any(text) for text in units.tell_all(wanted)[1:]]
+    if given.json:
+        plain: dict[str, Any] = {
+            "torque": {"value": float(wanted.value), "unit": wanted.unit},
+            "units": [
+                {"value": units.in_unit(wanted, unit), "unit": unit}
+                for unit in (wanted.unit, *(other.unit for other in others))
+            ],
+        }
+        if setting is not None:
+            plain["setting"] = {"value": setting, "unit": wanted.unit}
+        _print_json(plain)
+        return GOOD
+    print(wanted.text)
+    for other in others:
+        print(f"  {other.text}")
+    if setting is not None:
+        said = f" with the {one.length.text} adapter at {one.angle.text}" if one else ""
+        print(f"Set {setting:.4g} {wanted.unit}{said}.")
+        if one is None:
+            print("Without an adapter the torque itself is set.")
+        else:
+            print(f"{adapters.explain(one)}\n{adapters.HAND}")
+    return GOOD
+
+
+def _read_lever(given: argparse.Namespace) -> Amount | None:
+    from shopguide.torque import units
+
+    where = "command line of shopguide torque"
+    if given.angle is not None and given.adapter is None:
+        raise Trouble(
+            "An angle is that of an adapter, and no adapter is given.",
+            where=where,
+            next='Write --adapter too, for instance --adapter "40 mm".',
+        )
+    if given.wrench_length is None:
+        if given.adapter is not None:
+            raise Trouble(
+                "What to set with an adapter depends on the length of the wrench, which is not "
+                "given.",
+                where=where,
+                next="Measure from the middle of the drive to the middle of the grip and write for "
+                'instance --wrench-length "300 mm".',
+            )
+        return None
+    lever = units.read(given.wrench_length, units.Kind.LENGTH)
+    if lever.base <= 0:
+        raise Trouble(
+            "A wrench has a length above nought.",
+            where="--wrench-length",
+            next='Write for instance --wrench-length "300 mm".',
+        )
+    return lever
 
 
 # --- rehearse, export, verify -------------------------------------------------------------------

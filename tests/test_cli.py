@@ -75,7 +75,7 @@ def test_version(run):
     assert run("--version") == (0, f"shopguide {__version__}\n", "")
 
 
-@pytest.mark.parametrize("verb", ["review", "order", "rehearse", "export", "verify"])
+@pytest.mark.parametrize("verb", ["review", "order", "torque", "rehearse", "export", "verify"])
 def test_help_names_every_verb_and_each_has_its_own(run, verb):
     code, out, _ = run("--help")
     assert code == 0
@@ -283,6 +283,57 @@ def test_a_sheet_that_does_not_load_is_found_wanting_with_every_fault(run, tmp_p
     assert out.count("stops work: ") == 2
     assert '"title"' in out  # the misspelt key is told with the nearest known one
     assert "Traceback" not in out
+
+
+# --- torque -------------------------------------------------------------------------------------
+
+
+def test_a_torque_in_all_units(run):
+    code, out, err = run("torque", "12 N·m")
+    assert (code, err) == (0, "")
+    assert out.splitlines()[:3] == ["12 N·m", "  106 lbf·in", "  8.85 lbf·ft"]
+    code, out, _ = run("torque", "12 N·m", "--json")
+    told = json.loads(out)
+    figures = {each["unit"]: each["value"] for each in told["units"]}
+    assert code == 0 and figures["N·m"] == 12
+    assert figures["lbf·in"] == pytest.approx(106.20895, abs=1e-5)
+    assert "setting" not in told
+
+
+def test_a_setting_is_told_in_the_unit_the_torque_was_given_in(run):
+    adapter = ("--wrench-length", "300 mm", "--adapter", "40 mm", "--angle", "45")
+    _, out, _ = run("torque", "12 N·m", *adapter)
+    assert "Set 10.97 N·m with the 40 mm adapter at 45°." in out
+    assert "middle of the grip" in out
+    _, out, _ = run("torque", "12 N·m", *adapter, "--json")
+    assert json.loads(out)["setting"] == {"value": pytest.approx(10.9661056), "unit": "N·m"}
+    # Source: Robinson R66 maintenance manual, section 20, page 20.4.
+    _, out, _ = run(
+        "torque", "135 lbf·in", "--wrench-length", "10 in", "--adapter", "1.5 in", "--json"
+    )
+    assert json.loads(out)["setting"] == {"value": pytest.approx(117.391304), "unit": "lbf·in"}
+    _, out, _ = run("torque", "12 N·m", *adapter[:5], "135°")
+    assert "Set 13.25 N·m" in out and "Beyond 90°" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["12"], "no unit"),
+        (["12 mm"], "not a torque"),
+        (["12 N·m", "--adapter", "40 mm", "--angle", "45"], "length of the wrench"),
+        (["12 N·m", "--angle", "45"], "no adapter is given"),
+        (["12 N·m", "--wrench-length", "0 mm"], "above nought"),
+        (["12 N·m", "--wrench-length", "300 mm", "--adapter", "40"], "no unit"),
+        (["12 N·m", "--wrench-length", "300 mm", "--adapter", "40 mm", "--angle", "-45"], "below"),
+        (["12 N·m", "--wrench-length", "300 mm", "--adapter", "40 mm", "--angle", "nan"], "angle"),
+        (["12 N·m", "--wrench-length", "3 mm", "--adapter", "40 mm", "--angle", "180"], "the grip"),
+    ],
+)
+def test_a_setting_that_cannot_be_found_is_a_sentence(run, words, said):
+    code, out, err = run("torque", *words)
+    assert (code, out) == (2, "")
+    assert said in err and "Traceback" not in err
 
 
 # --- rehearse -----------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -78,10 +79,13 @@ class Adapter:
         return data
 
 
+_BARE = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?")
+
+
 def read_angle(text: str) -> units.Amount:
     """An angle of an adapter from 0° to 180°; a bare number is degrees. Raises Trouble."""
     text = text.strip()
-    if text.replace(".", "", 1).replace(",", "", 1).isdecimal():
+    if _BARE.fullmatch(text):
         text += "°"
     angle = units.read(text, units.Kind.ANGLE)
     if angle.base > 180:

@@ -243,7 +243,8 @@ class SignOffPlace(Place):
     # --- showing --------------------------------------------------------------------------
 
     def _changed(self, event: Event) -> None:
-        if self.isVisible():
+        # Of many entries at once only the last one is drawn.
+        if self.isVisible() and self.desk is not None and not self.desk.waiting:
             self._build()
             self._make_preview()
             self.say()

@@ -158,8 +158,9 @@ class ShelfPlace(Place):
             self._open_other()
             return True
         if event.key() == Qt.Key.Key_L and not event.modifiers():
-            event.ignore()
             self.window().keyPressEvent(event)
+            # Or it would go on to the window by itself, and change the look again.
+            event.accept()
             return True
         if event.key() == Qt.Key.Key_PageDown:
             return False

@@ -50,7 +50,8 @@ def _put_tools_behind():
     steel = mix_material("zinc", dirt=0.1)
     for i in range(16):
         turn = Matrix.Rotation(np.pi / 2, 3, "Y") @ Matrix.Rotation(np.pi / 2, 3, "X")
-        put_solid("spanner", make_spanner, steel, (-760 + 96 * i, 690, 330), turn)
+        hung = put_solid("spanner", make_spanner, steel, (-760 + 92 * i + 9 * (i % 3), 690, 322), turn)
+        hung.scale = (0.72 + 0.045 * i,) * 3
 
 
 def put_cloth(half_x, half_y, seed=2, tint="#74797E"):
@@ -106,6 +107,23 @@ def put_screw_rows():
         put_lying_screw(int(s.length_mm), 4 + 21 * place, 26 - 46 * row, s.number)
 
 
+def put_steel_rule(x, y, length_mm=180):
+    """A steel rule with millimetre ticks, numbered each centimetre, lying on the cloth."""
+    steel = mix_material("machined_aluminium")
+    ink = mix_material("plain", name="rule ink", tint="#121212", rough=0.6)
+    put_block("rule", (x - 6, y - 12, 1.6), (x + length_mm + 6, y + 12, 2.6), steel, 0.3)
+    points, faces = [], []
+    for mm in range(length_mm + 1):
+        tall = 8 if mm % 10 == 0 else 6 if mm % 5 == 0 else 4
+        start = len(points)
+        for dx, dy in ((-0.14, 0), (0.14, 0), (0.14, -tall), (-0.14, -tall)):
+            points.append((x + mm + dx, y + 11.6 + dy, 2.65))
+        faces.append((start + 3, start + 2, start + 1, start))
+        if mm and mm % 10 == 0:
+            put_words("rule number", str(mm), 4.6, ink, (x + mm, y - 1.6, 2.62), None, 0.02)
+    link("rule ticks", build_mesh("rule ticks", np.array(points), faces), ink)
+
+
 def find_on_upturned(x, y, z):
     """A point of the cover (seen from below) where it is once the cover lies upturned."""
     return x, -y, COVER_TOP_MM - z
@@ -113,9 +131,9 @@ def find_on_upturned(x, y, z):
 
 def put_upturned_cover(dirt, wet=False):
     put_solid(
-        "cover", make_cover, mix_material("cast_aluminium", dirt=dirt, tint="#B4B3AF"),
-        (0, 0, COVER_TOP_MM), UPTURNED, faces_at=(MATING_FACE_MM,),
-        face_material=mix_material("machined_aluminium"),
+        "cover", make_cover,
+        mix_material("cast_aluminium", dirt=dirt, tint="#B4B3AF", milled_mm=(MATING_FACE_MM,)),
+        (0, 0, COVER_TOP_MM), UPTURNED,
     )  # fmt: skip
     if wet:
         film = mix_material("fluid", tint="#4A1409", depth=0.5)
@@ -157,11 +175,11 @@ def make_paste(seed):
     def make():
         rng = np.random.default_rng(seed)
         solid = Solid((-22, -22, 0), (22, 22, 17), 0.35)
-        for _ in range(46):
+        for _ in range(110):
             turn, reach = rng.uniform(0, 2 * np.pi), rng.uniform(8.5, 14.6)
             x, y = reach * np.cos(turn), reach * np.sin(turn)
-            tall = rng.uniform(9.4, 11.8)
-            solid.add(rod((x, y, 6), (x, y, tall), rng.uniform(1.8, 3.8), edge=1.4), 2.5)
+            tall = rng.uniform(8.8, 10.9)
+            solid.add(rod((x, y, 6), (x, y, tall), rng.uniform(1.0, 2.4), edge=0.9), 2.2)
         for _ in range(20):
             turn = rng.uniform(0, 2 * np.pi)
             x, y = 15.2 * np.cos(turn), 15.2 * np.sin(turn)
@@ -179,7 +197,7 @@ def put_paste(at, seed):
     points, faces = [], []
     for _ in range(26):
         turn, reach = rng.uniform(0, 2 * np.pi), rng.uniform(8, 15)
-        x, y, z = reach * np.cos(turn), reach * np.sin(turn), rng.uniform(10.6, 11.9)
+        x, y, z = reach * np.cos(turn), reach * np.sin(turn), rng.uniform(9.8, 11.2)
         way = rng.normal(size=3) * (1, 1, 0.5)
         way *= rng.uniform(0.6, 1.7) / np.linalg.norm(way)
         side = np.cross(way, (0.3, 0.2, 1)) * 0.12
@@ -277,12 +295,6 @@ def put_drain_pan(x, y):
     put_turned("drain pan", wall, black, (x, y, 4), around=96)
     old = mix_material("fluid", tint="#1E0906", depth=0.1)
     put_turned("old fluid", [(0, 44), (135.5, 44), (137.4, 44.8)], old, (x, y, 4), around=96)
-
-
-def put_spanner(x, y, turn_deg, z=0.0):
-    """A combination spanner, for scale and company."""
-    steel = mix_material("zinc", dirt=0.15, tint="#C4C5C6")
-    put_solid("spanner", make_spanner, steel, (x, y, z), aim((0, 0, 1), turn_deg))
 
 
 def make_spanner():

@@ -4,7 +4,7 @@ import functools
 
 import numpy as np
 from screw_table import read_screws, walk_round
-from solids import Shape, Solid, ring, rod, round_join, soft_max, soft_min, web
+from solids import Shape, Solid, block, ring, rod, round_join, soft_max, soft_min, web
 
 MATING_FACE_MM = 1.2  # the gasket lies between this and the casing's face at 0
 FLANGE_FACE_MM = 8.0
@@ -109,7 +109,7 @@ def make_prism(plan_distance, bottom, top, edge, draft=0.0, draft_from=0.0):
 def make_cover():
     """The cast cover as a Solid."""
     plan = read_plan()
-    solid = Solid((-186, -134, -1), (186, 134, 53), 0.75)
+    solid = Solid((-186, -134, -1.13), (186, 134, 53), 0.75)
     solid.add(make_prism(plan.flange_at, MATING_FACE_MM, FLANGE_FACE_MM, 1.2))
     pan = make_prism(plan.pan_at, MATING_FACE_MM, FLOOR_MM, 8, DRAFT, FLANGE_FACE_MM)
     solid.add(pan, 5)
@@ -129,6 +129,8 @@ def make_cover():
     hollow = make_prism(hollow_at, -6, FLOOR_MM - WALL_MM, 6, DRAFT, FLANGE_FACE_MM)
     solid.cut(hollow, 1.0)
     _add_inner_webs(solid)
+    # The mating face is milled: nothing stands below it, whatever the fillets did.
+    solid.cut(block((-190, -140, -20), (190, 140, MATING_FACE_MM), 0.1))
     for screw in read_screws():
         at = (screw.x_mm, screw.y_mm)
         solid.cut(rod((*at, -2), (*at, 40), 3.4, edge=0.1))

@@ -37,7 +37,7 @@ AXIS_MM = -135.0
 def make_casing():
     """The cast casing: bell housing at the front (low x), tail at the rear."""
     plan = read_plan()
-    solid = Solid((-345, -192, -250), (345, 192, 46), 1.5)
+    solid = Solid((-345, -192, -250.4), (345, 192, 46), 1.5)
     solid.add(rod((-175, 0, AXIS_MM), (178, 0, AXIS_MM), 116, 108, 8))
     solid.add(rod((-330, 0, AXIS_MM), (-165, 0, AXIS_MM), 168, 112, 6), 20)
     solid.add(rod((-344, 0, AXIS_MM), (-326, 0, AXIS_MM), 178, edge=3), 6)
@@ -58,6 +58,12 @@ def make_casing():
         solid.add(rod((*at, -48), (*at, 0), 8, 11, 1.5), 5)
     _add_casing_ribs(solid)
     _add_lugs(solid)
+
+    def sealing(x, y):
+        return plan.flange_at(x, y) - 3
+
+    # The sealing face is milled: no fillet stands above it.
+    solid.cut(make_prism(sealing, 0, 9, 0.1))
 
     def hollow(x, y):
         return plan.pan_at(x, y) + 0.5
@@ -101,19 +107,26 @@ def _cross_rib(x, radius):
     )
 
 
+def _add_boss(solid, root, face, root_radius, radius):
+    """A leaning stem that ends in a short upright boss, so that its face is level."""
+    x, y, z = face
+    solid.add(rod(root, (x, y, z - 9), root_radius, radius, 2), 9)
+    solid.add(rod((x, y, z - 20), face, radius + 1, radius, 1.2), 3)
+
+
 def _add_lugs(solid):
     """Bosses for what is screwed to the casing, each with a flat face."""
     x, y, z = BAND_AT
-    solid.add(rod((x - 6, y, -80), (x, y, z), 18, 14, 1.2), 9)
+    _add_boss(solid, (x - 6, y, -80), (x, y, z), 18, 14)
     solid.add(web((150, 10), (x, y), -50, -8, 8, 0.08), 8)
     x, y, z = SENSOR_AT
-    solid.add(rod((x + 4, y, -70), (x, y, z), 18, 15, 1.2), 9)
+    _add_boss(solid, (x + 4, y, -70), (x, y, z), 18, 15)
     solid.add(rod((-170, 34, -34), (-193, 80, -38), 19, 16, 1.5), 9)
     solid.cut(rod((-190, 74, -37), (-205, 104, -39), 11.2, edge=0.2), 0.8)
     x, y, z = TUBE_SCREW_AT
-    solid.add(rod((x + 14, y - 30, -130), (x, y, z - 3), 16, 11, 1.2), 10)
+    _add_boss(solid, (x + 14, y - 30, -130), (x, y, z - 3), 16, 11)
     for x, y, z in BRACKET_SCREWS_AT:
-        solid.add(rod((x - 6, y - 34, -120), (x, y, z - 3), 16, 12, 1.2), 10)
+        _add_boss(solid, (x - 6, y - 34, -120), (x, y, z - 3), 16, 12)
     # A test port with its plug's seat, a cast pad and a few drillings closed with balls.
     solid.add(rod((-60, -118, -60), (-60, -138, -42), 15, 12, 1.2), 8)
     solid.add(rod((40, 112, -60), (40, 132, -52), 16, 13, 1.2), 8)
@@ -229,9 +242,7 @@ def put_casing(dirt=0.55):
     put_solid(
         "casing",
         make_casing,
-        mix_material("cast_aluminium", dirt=dirt),
-        faces_at=(0.0, BAND_AT[2]),
-        face_material=mix_material("machined_aluminium"),
+        mix_material("cast_aluminium", dirt=dirt, milled_mm=(0.0, BAND_AT[2])),
     )
     zinc = mix_material("zinc", dirt=0.7)
     for angle in range(0, 360, 40):
@@ -329,7 +340,7 @@ def put_selector_cable(bracket=True):
     y, z = 148 + drop, 16 - drop * 0.4
     put_pipe(
         "selector cable",
-        [(164, y, z), (210, y + 3, z + 3), (280, y + 26, z - 6), (380, y + 70, z - 70), (520, y + 90, z - 150)],
+        [(164, y, z), (196, y + 2, z - 4), (236, y + 14, z - 62), (300, y + 34, z - 96), (400, y + 70, z - 120), (560, y + 90, z - 170)],
         5.2, black,
     )  # fmt: skip
     grommet = [(5, -24), (7.5, -23), (7.5, -8), (9.4, -7), (9.4, -2.2), (6.4, -2), (6.4, 2), (9.4, 2.2),
@@ -346,9 +357,10 @@ def put_cover(dirt=0.7, drain=True, level=True, strokes=False, screws=True):
     put_solid(
         "cover",
         make_cover,
-        mix_material("cast_aluminium", dirt=dirt, tint="#A3A29E"),
-        faces_at=(FLANGE_FACE_MM + 1.0, PAD_FACE_MM, TALL_FACE_MM),
-        face_material=mix_material("machined_aluminium"),
+        mix_material(
+            "cast_aluminium", dirt=dirt, tint="#A3A29E",
+            milled_mm=(FLANGE_FACE_MM + 1.0, PAD_FACE_MM, TALL_FACE_MM),
+        ),  # fmt: skip
     )
     put_solid("gasket", make_gasket, mix_material("gasket_fibre"))
     if screws:

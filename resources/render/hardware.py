@@ -94,14 +94,14 @@ def find_head_turn(number):
     return (number * 37) % 60
 
 
-def put_strokes(at, turn_deg, across_mm=5.6):
+def put_strokes(at, turn_deg, across_mm=5.9):
     """Two crossed paint-pen strokes lying on a head."""
     paint = mix_material("paint_pen")
     rng = np.random.default_rng(int(abs(at[0] * 7 + at[1] * 13)))
     for index, angle in enumerate((turn_deg, turn_deg + 78 + rng.uniform(-8, 8))):
         rows = 15
         along = np.linspace(-across_mm, across_mm, rows)
-        half = 1.15 + 0.18 * rng.standard_normal(rows)
+        half = 0.9 + 0.14 * rng.standard_normal(rows)
         half[[0, -1]] = 0.45
         half[[1, -2]] *= 0.85
         drift = np.cumsum(rng.normal(0, 0.09, rows))

@@ -78,6 +78,18 @@ class Recipe:
         self.feed(node, 1, second)
         return node.outputs[0]
 
+    def find_milled(self, heights_mm):
+        """1 on level faces at the given heights of the part, else 0."""
+        at = self.node("ShaderNodeSeparateXYZ", Vector=self.place).outputs["Z"]
+        coordinates = self.tree.nodes.new("ShaderNodeTexCoord")
+        lean = self.node("ShaderNodeSeparateXYZ", Vector=coordinates.outputs["Normal"]).outputs["Z"]
+        level = self.ramp(self.sums("ABSOLUTE", lean, 0.0), 0.93, 0.985)
+        near = 0.0
+        for height in heights_mm:
+            off = self.sums("ABSOLUTE", self.sums("SUBTRACT", at, height / 1000), 0.0)
+            near = self.sums("MAXIMUM", near, self.ramp(off, 0.00022, 0.0004, 1, 0))
+        return self.sums("MULTIPLY", level, near)
+
     def crevices(self, reach_m):
         """1 in the open, towards 0 in corners: where dirt gathers."""
         node = self.node("ShaderNodeAmbientOcclusion", Distance=reach_m)
@@ -91,8 +103,11 @@ class Recipe:
         return self
 
 
-def cast_aluminium(dirt=0.5, tint="#A9A8A4", grime="#2A241D"):
-    """Sand-cast alloy: grainy, mottled, dark in its corners, oily here and there."""
+def cast_aluminium(dirt=0.5, tint="#A9A8A4", grime="#2A241D", milled_mm=()):
+    """Sand-cast alloy: grainy, mottled, dark in its corners, oily here and there.
+
+    Level faces at the heights `milled_mm` of the part are bright from the mill.
+    """
     r = Recipe("cast aluminium")
     grain, blotch = r.noise(1500, 3), r.noise(28, 5, 0.65)
     colour = r.mix(r.ramp(blotch, 0.3, 0.7), srgb(tint), srgb("#85827C"))
@@ -104,12 +119,20 @@ def cast_aluminium(dirt=0.5, tint="#A9A8A4", grime="#2A241D"):
     share = r.sums("MULTIPLY", share, dirt)
     oily = r.ramp(r.noise(9, 3), 0.52, 0.66, 0, 0.18 * min(1, dirt * 1.6))
     rough = r.sums("SUBTRACT", r.ramp(blotch, 0.3, 0.7, 0.46, 0.62), oily)
+    rough = r.sums("ADD", rough, r.sums("MULTIPLY", share, 0.18))
+    height = r.sums("ADD", grain, r.sums("MULTIPLY", r.noise(260, 4), 1.4))
+    if milled_mm:
+        milled = r.find_milled(milled_mm)
+        colour = r.mix(milled, colour, r.mix(r.ramp(blotch, 0.3, 0.7), srgb("#C6C5C1"), srgb("#B0ADA6")))
+        rough = r.sums("ADD", r.sums("MULTIPLY", rough, r.ramp(milled, 0, 1, 1, 0)),
+                       r.sums("MULTIPLY", milled, 0.33))  # fmt: skip
+        height = r.sums("MULTIPLY", height, r.ramp(milled, 0, 1, 1, 0.12))
+        share = r.sums("MULTIPLY", share, r.ramp(milled, 0, 1, 1, 0.35))
     r.set(
         Base_Color=r.mix(share, colour, srgb(grime)),
         Metallic=r.ramp(share, 0, 0.9, 0.85, 0.1),
-        Roughness=r.sums("ADD", rough, r.sums("MULTIPLY", share, 0.18)),
+        Roughness=rough,
     )
-    height = r.sums("ADD", grain, r.sums("MULTIPLY", r.noise(260, 4), 1.4))
     return r.bump(height, 0.00035, 0.5).material
 
 
@@ -248,7 +271,7 @@ def bench_wood():
 def concrete():
     """A garage floor: worn, cracked, with oil spots."""
     r = Recipe("concrete")
-    base = r.mix(r.ramp(r.noise(3.5, 8, 0.62), 0.3, 0.7), srgb("#7C7871"), srgb("#A29C92"))
+    base = r.mix(r.ramp(r.noise(3.5, 8, 0.62), 0.3, 0.7), srgb("#5C5852"), srgb("#7E7970"))
     base = r.mix(r.ramp(r.noise(160, 5), 0.4, 0.7, 0, 0.4), base, srgb("#5E5A54"))
     oil = r.ramp(r.noise(2.1, 5, 0.6), 0.56, 0.66, 0, 0.85)
     r.set(
@@ -294,7 +317,7 @@ def filter_felt():
 
 def paint_pen():
     """The magenta of the paint pen, slightly glossy."""
-    return plain("paint pen", "#B5126F", 0.38)
+    return plain("paint pen", "#A00A5C", 0.45)
 
 
 def glow(tint, strength):

@@ -48,20 +48,13 @@ def link(name, data, material=None, at=(0, 0, 0), turn=None):
     return thing
 
 
-def put_solid(name, make, material, at=(0, 0, 0), turn=None, faces_at=(), face_material=None):
-    """A solid; faces lying flat at the heights `faces_at` (mm) get the other material."""
+def put_solid(name, make, material, at=(0, 0, 0), turn=None):
+    """A solid; copies of one name share their mesh."""
     mesh = bpy.data.meshes.get("solid " + name)
     if mesh is None:
         points, faces, normals = remember(name, make)
         mesh = build_mesh("solid " + name, points, faces, normals)
         mesh.materials.append(material)
-        if face_material is not None:
-            mesh.materials.append(face_material)
-            flat = np.zeros(len(points), dtype=bool)
-            for height in faces_at:
-                flat |= (np.abs(points[:, 2] - height) < 0.25) & (np.abs(normals[:, 2]) > 0.97)
-            chosen = flat[faces].all(axis=1).astype(np.int32)
-            mesh.polygons.foreach_set("material_index", chosen)
     return link(name, mesh, None, at, turn)
 
 
@@ -202,7 +195,7 @@ def put_words(name, words, size_mm, material, at, turn=None, depth_mm=0.8):
     curve.body = words
     curve.size = size_mm * MM
     curve.extrude = depth_mm * MM
-    curve.bevel_depth = 0.25 * MM
+    curve.bevel_depth = min(0.25, depth_mm / 3) * MM
     curve.align_x, curve.align_y = "CENTER", "CENTER"
     return link(name, curve, material, at, turn)
 

@@ -115,7 +115,7 @@ PICTURES = (
     Picture(
         "drain_plug",
         "van",
-        Camera((170, 470, 190), (56, -20, 132), 32, fstop=8, focus=(60, -30, 60)),
+        Camera((170, 470, 190), (56, -20, 112), 32, fstop=3.5, focus=(60, -30, 60)),
         "The drain plug on the cover's floor, with a tray underneath to catch the fluid.",
         "The sump cover from below at a low angle: a hex drain plug with its copper ring, and a "
         "black catch tray standing under it.",
@@ -132,10 +132,10 @@ PICTURES = (
     Picture(
         "screw_lengths",
         "bench",
-        Camera((0, -205, 250), (2, -2, 0), 45, up=BENCH_UP, fstop=8, focus=(0, 0, 4)),
+        Camera((0, -205, 250), (2, -12, 0), 45, up=BENCH_UP, fstop=8, focus=(0, 0, 4)),
         "Two lengths: four long screws (M6 x 35) left, twelve short (M6 x 20) right.",
-        "Sixteen flanged hex screws laid on a grey cloth: four long ones on the left and twelve "
-        "short ones in two rows on the right.",
+        "Sixteen flanged hex screws on a grey cloth, four long ones on the left and twelve short "
+        "ones in two rows on the right, with a steel rule below them.",
         (text((-72, 40, 0), "4 long, 35 mm"), text((56, 50, 0), "12 short, 20 mm")),
     ),
     Picture(
@@ -177,7 +177,7 @@ PICTURES = (
     Picture(
         "new_gasket",
         "bench",
-        Camera((50, -350, 340), (0, -8, 30), 42, up=BENCH_UP, fstop=11, focus=(0, -60, 50)),
+        Camera((50, -360, 345), (0, -4, 30), 39, up=BENCH_UP, fstop=11, focus=(0, -60, 50)),
         "The new gasket on the cleaned flange: all 16 holes agree.",
         "A clean cover lying open side up with a dark new gasket on its flange; each of the "
         "gasket's 16 holes stands over a hole in the flange.",
@@ -213,7 +213,7 @@ PICTURES = (
     Picture(
         "witness_marks",
         "van",
-        Camera((60, 265, 430), (0, 4, 8), 36, fstop=11, focus=(0, 40, 25)),
+        Camera((36, 118, 520), (2, 2, 8), 43, fstop=11, focus=(0, 40, 25)),
         "Finished: two crossed paint-pen strokes on each of the 16 screw heads.",
         "The refitted cover from below at an angle; every one of its 16 screw heads carries two "
         "crossed magenta strokes.",

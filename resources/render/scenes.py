@@ -10,7 +10,7 @@ from bench import (
     put_magnets,
     put_new_gasket,
     put_screw_rows,
-    put_spanner,
+    put_steel_rule,
     put_upturned_cover,
 )
 from cover import LEVEL_AT, PAD_FACE_MM
@@ -36,7 +36,7 @@ from van import (
     put_wheels,
 )
 
-WARM, COOL, WHITE = (1.0, 0.78, 0.55), (0.75, 0.86, 1.0), (1.0, 0.93, 0.84)
+WARM, COOL, WHITE = (1.0, 0.84, 0.66), (0.8, 0.89, 1.0), (1.0, 0.93, 0.84)
 
 
 def light_from_below(camera, watts=5.0):
@@ -77,10 +77,10 @@ def set_underside(camera):
         for y in (-412, 412):
             put_stand(x, y)
     put_mechanics_lamp((-420, 420, 640), 24)
-    put_lamp((-380, 430, 600), (-100, 0, 60), 16, 260, WARM)
-    put_lamp((900, 900, 560), (200, 0, 40), 22, 500, WARM)
-    put_lamp((-900, -1500, 300), (-200, -300, 300), 40, 900, COOL)
-    put_lamp((600, -2200, -900), (0, -900, 640), 120, 1500, WHITE)
+    put_lamp((-380, 430, 600), (-100, 0, 60), 20, 260, WARM)
+    put_lamp((900, 900, 560), (200, 0, 40), 34, 500, WARM)
+    put_lamp((-900, -1500, 300), (-200, -300, 100), 26, 900, COOL)
+    put_lamp((600, -2200, -900), (0, -900, 640), 45, 1500, WHITE)
     put_haze((0.9, 0.93, 1.0), 0.10)
 
 
@@ -110,10 +110,10 @@ def set_filler_tube(camera):
 
 def set_drain_plug(camera):
     set_gearbox(bracket=False)
-    put_catch_tray((70, 0, 350))
-    light_from_below(camera, 2.6)
+    put_catch_tray((70, 0, 330))
+    light_from_below(camera, 2.0)
     put_lamp((-500, 300, 300), (40, 0, 60), 4, 300, WARM)
-    put_lamp((600, -2200, -900), (0, -900, 640), 120, 1500, WHITE)
+    put_lamp((600, -2200, -900), (0, -900, 640), 45, 1500, WHITE)
     put_lamp((500, 700, 0), (70, 0, 350), 14, 300, WARM)
 
 
@@ -166,10 +166,11 @@ def put_probe():
                             (x + 190, y + 110, PAD_FACE_MM + 170)], 1.6, black)  # fmt: skip
 
 
-def light_bench(watts=14):
+def light_bench(watts=14, behind=0.4):
     put_lamp((-620, 60, 720), (0, 0, 20), watts, 300, WARM)
     put_lamp((560, -420, 640), (0, 0, 20), watts * 0.35, 600, COOL)
-    put_lamp((200, 380, 900), (0, 100, 0), watts * 0.4, 700, WHITE)
+    if behind:
+        put_lamp((200, 380, 900), (0, 100, 0), watts * behind, 700, WHITE)
     put_haze((1.0, 0.95, 0.88), 0.14)
 
 
@@ -177,7 +178,7 @@ def set_screw_lengths(camera):
     put_bench()
     put_cloth(185, 140)
     put_screw_rows()
-    put_spanner(250, 90, 65)
+    put_steel_rule(-88, -66)
     light_bench(11)
 
 
@@ -185,7 +186,7 @@ def set_cover_inside(camera):
     put_bench()
     put_upturned_cover(0.35, wet=True)
     put_magnets()
-    light_bench()
+    light_bench(12, behind=0.16)
 
 
 def set_new_gasket(camera):
@@ -203,7 +204,7 @@ def set_refill(camera):
     put_bottle(-140, 90, -8, "#23272B")
     put_jug(60, -60, 126)
     put_drain_pan(270, 60)
-    light_bench(26)
+    light_bench(26, behind=0.12)
 
 
 SCENES = {

@@ -74,9 +74,9 @@ def put_running_gear():
         put_solid("m10", lambda: make_hex_screw(15, 10, 9), mix_material("zinc", dirt=0.8),
                   (x, y + 6, z + 34), aim((0.2, 1, 0)))  # fmt: skip
     put_solid("muffler", make_muffler, exhaust, (940, -320, -60))
-    shield = mix_material("machined_aluminium")
+    shield = mix_material("plain", name="heat shield", tint="#8C8A86", rough=0.5, metallic=0.8)
     profile = [(-330, -6), (-326, -70), (-300, -108), (-240, -120), (-180, -112), (-160, -90)]
-    put_strip("heat shield", profile, -300, 240, shield)
+    put_strip("heat shield", profile, -260, 255, shield)
     steel = mix_material("rusty_steel", rust=0.7, paint="#2A2A2A")
     put_turned("shaft", [(0, 0), (34, 0), (34, 1400), (0, 1400)], steel, (395, 0, -135), aim((1, 0, 0)))
     put_turned("shaft flange", [(0, 0), (54, 0), (56, 2), (56, 20), (40, 22), (38, 52), (0, 52)],
@@ -100,7 +100,7 @@ def put_running_gear():
     put_pipe("cooler hose", [(-60, -150, -60), (-120, -176, -70), (-260, -186, -90), (-420, -190, -120)], 8, hose)
     put_pipe("cooler pipe", [(92, -150, -62), (60, -168, -76), (-100, -182, -96), (-420, -206, -130)], 6, line)
     put_pipe("breather", [(40, 150, -90), (90, 190, -120), (200, 214, -170), (420, 236, -200)], 5, hose)
-    put_pipe("loom", [(-420, 210, -150), (-200, 214, -160), (60, 206, -150), (260, 220, -170), (520, 230, -190)],
+    put_pipe("loom", [(-1200, 190, -120), (-700, 200, -130), (-420, 210, -150), (-200, 214, -160), (60, 206, -150), (260, 220, -170), (520, 230, -190)],
              8, mix_material("plastic"), 4.2)  # fmt: skip
 
 

@@ -1,7 +1,15 @@
 """The workbench and what lies on it: cloth, cover turned over, bottles, jug, pan. z is up."""
 
 import numpy as np
-from cover import FLOOR_MM, MAGNETS_AT, MATING_FACE_MM, WALL_MM, make_cover, make_gasket, make_magnet
+from cover import (
+    FLOOR_MM,
+    MAGNETS_AT,
+    MATING_FACE_MM,
+    WALL_MM,
+    make_cover,
+    make_gasket,
+    make_magnet,
+)
 from hardware import put_cover_screw
 from materials import mix_material
 from mathutils import Matrix
@@ -35,22 +43,38 @@ def _put_tools_behind():
         if rng.random() < 0.55:
             radius, tall = rng.uniform(34, 58), rng.uniform(90, 190)
             paint = mix_material("plain", name="tin", tint=tint, rough=0.35, metallic=0.3)
-            profile = [(0, tall), (radius - 3, tall), (radius - 2, tall + 3), (radius, tall + 3),
-                       (radius, tall - 4), (radius - 1, tall - 6), (radius - 1, 4), (radius, 0), (0, 0)]  # fmt: skip
+            profile = [
+                (0, tall),
+                (radius - 3, tall),
+                (radius - 2, tall + 3),
+                (radius, tall + 3),
+                (radius, tall - 4),
+                (radius - 1, tall - 6),
+                (radius - 1, 4),
+                (radius, 0),
+                (0, 0),
+            ]
             put_turned("tin", profile, paint, (x + radius, 560, 0), around=48)
             x += 2 * radius
         else:
             wide, tall = rng.uniform(60, 150), rng.uniform(60, 200)
             card = mix_material("plain", name="carton", tint="#7D6547", rough=0.85)
             put_block("carton", (x, 500, 0), (x + wide, 620, tall), card, 2)
-            put_block("tape", (x - 0.5, 499, tall * 0.42), (x + wide + 0.5, 560, tall * 0.62),
-                      mix_material("plain", name="tape", tint=tint, rough=0.5), 0)  # fmt: skip
+            put_block(
+                "tape",
+                (x - 0.5, 499, tall * 0.42),
+                (x + wide + 0.5, 560, tall * 0.62),
+                mix_material("plain", name="tape", tint=tint, rough=0.5),
+                0,
+            )
             x += wide
         x += rng.uniform(6, 70)
     steel = mix_material("zinc", dirt=0.1)
     for i in range(16):
         turn = Matrix.Rotation(np.pi / 2, 3, "Y") @ Matrix.Rotation(np.pi / 2, 3, "X")
-        hung = put_solid("spanner", make_spanner, steel, (-760 + 92 * i + 9 * (i % 3), 690, 322), turn)
+        hung = put_solid(
+            "spanner", make_spanner, steel, (-760 + 92 * i + 9 * (i % 3), 690, 322), turn
+        )
         hung.scale = (0.72 + 0.045 * i,) * 3
 
 
@@ -90,8 +114,10 @@ def put_lying_screw(length, x, y, seed, ground_mm=1.4):
         @ Matrix.Rotation(-np.pi / 2 - tip, 3, "X")
         @ Matrix.Rotation(rng.uniform(0, 6), 3, "Z")
     )
-    turn = Matrix.Rotation(np.radians(lean), 3, "Z") @ Matrix.Rotation(-np.pi / 2 + tip, 3, "X") @ (
-        Matrix.Rotation(rng.uniform(0, 6), 3, "Z")
+    turn = (
+        Matrix.Rotation(np.radians(lean), 3, "Z")
+        @ Matrix.Rotation(-np.pi / 2 + tip, 3, "X")
+        @ (Matrix.Rotation(rng.uniform(0, 6), 3, "Z"))
     )
     put_cover_screw(None, 0, length=length, at=(x, y, ground_mm + 7.0), turn=turn, dirt=0.4)
 
@@ -131,10 +157,12 @@ def find_on_upturned(x, y, z):
 
 def put_upturned_cover(dirt, wet=False):
     put_solid(
-        "cover", make_cover,
+        "cover",
+        make_cover,
         mix_material("cast_aluminium", dirt=dirt, tint="#B4B3AF", milled_mm=(MATING_FACE_MM,)),
-        (0, 0, COVER_TOP_MM), UPTURNED,
-    )  # fmt: skip
+        (0, 0, COVER_TOP_MM),
+        UPTURNED,
+    )
     if wet:
         film = mix_material("fluid", tint="#4A1409", depth=0.5)
         points, faces = _spread_film()
@@ -210,9 +238,12 @@ def put_paste(at, seed):
 
 def put_new_gasket():
     put_solid(
-        "gasket", make_gasket, mix_material("gasket_fibre"),
-        (0, 0, COVER_TOP_MM), UPTURNED,
-    )  # fmt: skip
+        "gasket",
+        make_gasket,
+        mix_material("gasket_fibre"),
+        (0, 0, COVER_TOP_MM),
+        UPTURNED,
+    )
 
 
 def make_bottle():
@@ -238,27 +269,66 @@ def put_bottle(x, y, turn_deg, tint):
     put_turned("cap", ridge, cap, (x, y, 210))
     for i in range(36):
         a = np.radians(i * 10)
-        put_block("cap ridge", (-0.5, -0.5, 0), (0.5, 0.5, 22), cap, 0.3,
-                  at=(x + 18.4 * np.cos(a), y + 18.4 * np.sin(a), 226), turn=aim((0, 0, 1), i * 10))  # fmt: skip
+        put_block(
+            "cap ridge",
+            (-0.5, -0.5, 0),
+            (0.5, 0.5, 22),
+            cap,
+            0.3,
+            at=(x + 18.4 * np.cos(a), y + 18.4 * np.sin(a), 226),
+            turn=aim((0, 0, 1), i * 10),
+        )
     label = mix_material("plain", name="label", tint="#E6E2D6", rough=0.55)
     c, s = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
     off = -33.6
-    put_block("label", (-36, -0.5, -54), (36, 0.5, 54), label, 0.4, turn,
-              (x - s * off, y + c * off, 87))  # fmt: skip
+    put_block(
+        "label", (-36, -0.5, -54), (36, 0.5, 54), label, 0.4, turn, (x - s * off, y + c * off, 87)
+    )
     ink = mix_material("plain", name="label ink", tint="#8C2A20", rough=0.6)
-    put_block("label band", (-36, -0.4, -6), (36, 0.4, 6), ink, 0.1, turn, (x - s * (off - 0.4), y + c * (off - 0.4), 128))
+    put_block(
+        "label band",
+        (-36, -0.4, -6),
+        (36, 0.4, 6),
+        ink,
+        0.1,
+        turn,
+        (x - s * (off - 0.4), y + c * (off - 0.4), 128),
+    )
 
 
 def put_jug(x, y, filled_mm, tint="#A3261A"):
     """A clear measuring jug with millilitre marks."""
     clear = mix_material("clear_plastic")
-    wall = [(0, 0), (58, 0), (61, 3), (72, 170), (75, 174), (73.4, 174.6), (70, 170), (59, 5), (57, 3), (0, 3)]
+    wall = [
+        (0, 0),
+        (58, 0),
+        (61, 3),
+        (72, 170),
+        (75, 174),
+        (73.4, 174.6),
+        (70, 170),
+        (59, 5),
+        (57, 3),
+        (0, 3),
+    ]
     put_turned("jug", wall, clear, (x, y, 0), around=96)
     top = 60.6 + (72 - 61) * (filled_mm - 3) / 167
     body = [(0, 3.2), (57, 3.2), (58.9, 5), (top - 2.15, filled_mm), (0, filled_mm)]
-    put_turned("fluid in the jug", body, mix_material("fluid", tint=tint, depth=0.75), (x, y, 0), around=96)
-    put_pipe("jug handle", [(x + 70, y + 14, 150), (x + 104, y + 22, 146), (x + 112, y + 24, 96), (x + 96, y + 20, 46),
-                            (x + 62, y + 12, 42)], 6, clear)  # fmt: skip
+    put_turned(
+        "fluid in the jug", body, mix_material("fluid", tint=tint, depth=0.75), (x, y, 0), around=96
+    )
+    put_pipe(
+        "jug handle",
+        [
+            (x + 70, y + 14, 150),
+            (x + 104, y + 22, 146),
+            (x + 112, y + 24, 96),
+            (x + 96, y + 20, 46),
+            (x + 62, y + 12, 42),
+        ],
+        6,
+        clear,
+    )
     ink = mix_material("plain", name="jug ink", tint="#EDEDE8", rough=0.6)
     # 100 mL steps, numbered each 200; the jug widens, so the steps come closer together.
     for step in range(1, 18):
@@ -274,7 +344,9 @@ def put_jug(x, y, filled_mm, tint="#A3261A"):
     a = np.radians(-90 + 22)
     radius = 61 + 11 * 160 / 167 + 0.3
     turn = Matrix.Rotation(a + np.pi / 2, 3, "Z") @ Matrix.Rotation(np.pi / 2, 3, "X")
-    put_words("unit", "mL", 9, ink, (x + radius * np.cos(a), y + radius * np.sin(a), 166), turn, 0.1)
+    put_words(
+        "unit", "mL", 9, ink, (x + radius * np.cos(a), y + radius * np.sin(a), 166), turn, 0.1
+    )
 
 
 def _put_mark(x, y, z, radius, wide_deg, ink):
@@ -291,7 +363,18 @@ def _put_mark(x, y, z, radius, wide_deg, ink):
 def put_drain_pan(x, y):
     """The black pan with the dark old fluid, standing on the bench."""
     black = mix_material("plastic", tint="#161718", rough=0.38, dust=0.12)
-    wall = [(0, 0), (120, 0), (128, 5), (142, 66), (150, 70), (153, 68), (146, 60), (132, 2), (122, -4), (0, -4)]
+    wall = [
+        (0, 0),
+        (120, 0),
+        (128, 5),
+        (142, 66),
+        (150, 70),
+        (153, 68),
+        (146, 60),
+        (132, 2),
+        (122, -4),
+        (0, -4),
+    ]
     put_turned("drain pan", wall, black, (x, y, 4), around=96)
     old = mix_material("fluid", tint="#1E0906", depth=0.1)
     put_turned("old fluid", [(0, 44), (135.5, 44), (137.4, 44.8)], old, (x, y, 4), around=96)
@@ -308,5 +391,3 @@ def make_spanner():
     solid.cut(block((68, -5.1, -2), (90, 5.1, 12), 0.2), 0.5)
     solid.cut(block((-46, -2.6, 4.9), (46, 2.6, 9), 1), 0.6)
     return solid
-
-

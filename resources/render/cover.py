@@ -217,5 +217,3 @@ def make_magnet():
     solid.cut(rod((0, 0, -2), (0, 0, 20), 7, edge=0.2), 0.8)
     solid.cut(ring((0, 0, 9), 12.2, 0.6), 0.3)
     return solid
-
-

@@ -3,11 +3,11 @@
 import numpy as np
 from cover import (
     DRAIN_AT,
+    FLANGE_FACE_MM,
     FLOOR_MM,
     LEVEL_AT,
     PAD_FACE_MM,
     TALL_FACE_MM,
-    FLANGE_FACE_MM,
     make_cover,
     make_gasket,
     make_prism,
@@ -102,9 +102,7 @@ def _cross_rib(x, radius):
         across = np.hypot(y, z - AXIS_MM) - radius
         return np.maximum(across, np.abs(px - x) - 3.2 + 0.05 * (across + 20)) + 0 * px
 
-    return Shape(
-        distance, (x - 5, -radius, AXIS_MM - radius), (x + 5, radius, AXIS_MM + radius)
-    )
+    return Shape(distance, (x - 5, -radius, AXIS_MM - radius), (x + 5, radius, AXIS_MM + radius))
 
 
 def _add_boss(solid, root, face, root_radius, radius):
@@ -151,7 +149,9 @@ def make_valve_body():
             solid.add(web((x, y), (end, y), -46, -27, 3.4, 0.05, 0.8), 2)
             if rng.random() < 0.8:
                 other = y + 15 * (1 if rng.random() < 0.6 else -1)
-                solid.add(web((end, y), (end, np.clip(other, -95, 95)), -46, -27, 3.2, 0.05, 0.8), 2)
+                solid.add(
+                    web((end, y), (end, np.clip(other, -95, 95)), -46, -27, 3.2, 0.05, 0.8), 2
+                )
             x = end + rng.uniform(4, 12)
     for _ in range(26):
         at = (rng.uniform(-132, 132), rng.uniform(-90, 90))
@@ -190,7 +190,7 @@ def make_selector_bracket():
     low, high = -8.0, -5.0
     solid.add(web(BRACKET_SCREWS_AT[0][:2], BRACKET_SCREWS_AT[1][:2], low, high, 26, 0, 0.5))
     turn = float(np.degrees(np.arctan2(-18, 48)))
-    run, out = np.array((0.936, -0.351)), np.array((0.351, 0.936))
+    out = np.array((0.351, 0.936))
     middle = np.array((122, 93))
 
     def plate(offset, half_along, half_out, bottom, top):
@@ -249,8 +249,9 @@ def put_casing(dirt=0.55):
         turn = np.radians(angle + 10) + 0.17
         at = (-311, 172 * np.cos(turn), AXIS_MM + 172 * np.sin(turn))
         put_solid("m10", lambda: make_hex_screw(15, 10, 9), zinc, at, aim((1, 0, 0), angle))
-    put_solid("test plug", lambda: make_hex_screw(13, 9, 8), zinc, (-60, -137, -43),
-              aim((0, -20, 18)))  # fmt: skip
+    put_solid(
+        "test plug", lambda: make_hex_screw(13, 9, 8), zinc, (-60, -137, -43), aim((0, -20, 18))
+    )
     put_solid("m10", lambda: make_hex_screw(15, 10, 9), zinc, (40, 131, -52.5), aim((0, 20, 8)))
 
 
@@ -275,22 +276,29 @@ def put_sensor(unplugged=False):
         wire = mix_material("plastic", tint=tint, rough=0.4, dust=0.15)
         put_pipe(
             "wire",
-            [start, (start[0] - 1, start[1] - 3, start[2] + 9),
-             (at[0] - 6 + spread * 0.3, at[1] - 22, at[2] + 40),
-             (at[0] - 9 + spread * 0.2, at[1] - 34, at[2] + 39)],
+            [
+                start,
+                (start[0] - 1, start[1] - 3, start[2] + 9),
+                (at[0] - 6 + spread * 0.3, at[1] - 22, at[2] + 40),
+                (at[0] - 9 + spread * 0.2, at[1] - 34, at[2] + 39),
+            ],
             1.3,
             wire,
-        )  # fmt: skip
+        )
     sleeve = mix_material("plastic", tint="#151515", rough=0.5, dust=0.3)
     put_pipe(
         "sleeve",
-        [(at[0] - 8, at[1] - 28, at[2] + 40), (at[0] - 16, at[1] - 62, at[2] + 30),
-         (at[0] - 8, at[1] - 105, at[2] - 6), (at[0] + 16, at[1] - 138, at[2] - 60),
-         (at[0] + 20, at[1] - 150, at[2] - 160)],
+        [
+            (at[0] - 8, at[1] - 28, at[2] + 40),
+            (at[0] - 16, at[1] - 62, at[2] + 30),
+            (at[0] - 8, at[1] - 105, at[2] - 6),
+            (at[0] + 16, at[1] - 138, at[2] - 60),
+            (at[0] + 20, at[1] - 150, at[2] - 160),
+        ],
         5.5,
         sleeve,
         ribbed_mm=3.2,
-    )  # fmt: skip
+    )
 
 
 def put_filler_tube(loose=False):
@@ -305,8 +313,10 @@ def put_filler_tube(loose=False):
     put_turned(
         "tube seal",
         [(10.5, 0), (14.5, 0), (15.4, 1), (15.4, 3.6), (14.4, 4.6), (10.5, 4.6)],
-        black, (-193.2, 80.4, -38.1), aim((-14, 28, -3)),
-    )  # fmt: skip
+        black,
+        (-193.2, 80.4, -38.1),
+        aim((-14, 28, -3)),
+    )
     put_solid("tube bracket", make_tube_bracket, mix_material("zinc", dirt=0.5))
     x, y, z = TUBE_SCREW_AT
     gap = 5.5 if loose else 0
@@ -319,7 +329,20 @@ def make_tube_bracket():
     """A tab welded to the tube: a band half round it and a plate with a hole for the screw."""
     solid = Solid((-240, 96, -78), (-150, 156, -30), 0.6)
     x, y, z = TUBE_SCREW_AT
-    solid.add(web((x, y), (-206, 121, ), z - 3, z, 23, 0, 0.5))
+    solid.add(
+        web(
+            (x, y),
+            (
+                -206,
+                121,
+            ),
+            z - 3,
+            z,
+            23,
+            0,
+            0.5,
+        )
+    )
     solid.add(rod((-207, 108, -44.5), (-215, 123, -55), 13.2, edge=0.5), 2.5)
     solid.cut(rod((-200, 94, -36), (-222, 138, -66), 9.5, edge=0.1))
     solid.cut(rod((x, y, z - 10), (x, y, z + 10), 4.6, edge=0.1), 0.2)
@@ -333,22 +356,50 @@ def put_selector_cable(bracket=True):
         put_solid("selector bracket", make_selector_bracket, zinc)
         for x, y, z in BRACKET_SCREWS_AT:
             put_solid(
-                "m8", lambda: make_hex_screw(13, 9, 8), mix_material("zinc", dirt=0.4),
-                (x, y, z), aim((0, 0, 1), x % 60),
-            )  # fmt: skip
+                "m8",
+                lambda: make_hex_screw(13, 9, 8),
+                mix_material("zinc", dirt=0.4),
+                (x, y, z),
+                aim((0, 0, 1), x % 60),
+            )
     drop = 0 if bracket else 46
     y, z = 148 + drop, 16 - drop * 0.4
     put_pipe(
         "selector cable",
-        [(164, y, z), (196, y + 2, z - 4), (236, y + 14, z - 62), (300, y + 34, z - 96), (400, y + 70, z - 120), (560, y + 90, z - 170)],
-        5.2, black,
-    )  # fmt: skip
-    grommet = [(5, -24), (7.5, -23), (7.5, -8), (9.4, -7), (9.4, -2.2), (6.4, -2), (6.4, 2), (9.4, 2.2),
-               (9.4, 7), (7.2, 8), (6.6, 22), (5.4, 23), (0, 23)]  # fmt: skip
+        [
+            (164, y, z),
+            (196, y + 2, z - 4),
+            (236, y + 14, z - 62),
+            (300, y + 34, z - 96),
+            (400, y + 70, z - 120),
+            (560, y + 90, z - 170),
+        ],
+        5.2,
+        black,
+    )
+    grommet = [
+        (5, -24),
+        (7.5, -23),
+        (7.5, -8),
+        (9.4, -7),
+        (9.4, -2.2),
+        (6.4, -2),
+        (6.4, 2),
+        (9.4, 2.2),
+        (9.4, 7),
+        (7.2, 8),
+        (6.6, 22),
+        (5.4, 23),
+        (0, 23),
+    ]
     put_turned("cable end", grommet, mix_material("plastic"), (139.6, y, z), aim((-1, 0, 0)))
     put_pipe("cable rod", [(120, y, z), (90, y, z), (60, y - 2, z - 1)], 2.6, zinc)
-    put_turned("cable eye", [(0, -6), (9, -6), (10, -5), (10, 5), (9, 6), (0, 6)],
-               mix_material("plastic"), (52, y - 2, z - 2))  # fmt: skip
+    put_turned(
+        "cable eye",
+        [(0, -6), (9, -6), (10, -5), (10, 5), (9, 6), (0, 6)],
+        mix_material("plastic"),
+        (52, y - 2, z - 2),
+    )
     put_block("selector lever", (44, 96, -18), (60, 156 + drop, -14), zinc, 1.2)
     put_solid("m10", lambda: make_hex_screw(15, 10, 9), zinc, (52, 106, -14), aim((0, 0, 1), 9))
 
@@ -358,9 +409,11 @@ def put_cover(dirt=0.7, drain=True, level=True, strokes=False, screws=True):
         "cover",
         make_cover,
         mix_material(
-            "cast_aluminium", dirt=dirt, tint="#A3A29E",
+            "cast_aluminium",
+            dirt=dirt,
+            tint="#A3A29E",
             milled_mm=(FLANGE_FACE_MM + 1.0, PAD_FACE_MM, TALL_FACE_MM),
-        ),  # fmt: skip
+        ),
     )
     put_solid("gasket", make_gasket, mix_material("gasket_fibre"))
     if screws:
@@ -368,11 +421,15 @@ def put_cover(dirt=0.7, drain=True, level=True, strokes=False, screws=True):
     if drain:
         at = (*DRAIN_AT, PAD_FACE_MM)
         put_solid("copper ring", make_copper_ring, mix_material("copper"), at)
-        put_solid("drain plug", make_drain_plug, mix_material("zinc", dirt=0.4), at, aim((0, 0, 1), 11))
+        put_solid(
+            "drain plug", make_drain_plug, mix_material("zinc", dirt=0.4), at, aim((0, 0, 1), 11)
+        )
     if level:
         at = (*LEVEL_AT, PAD_FACE_MM)
         put_solid("copper ring", make_copper_ring, mix_material("copper"), at)
-        put_solid("level plug", make_level_plug, mix_material("zinc", dirt=0.35), at, aim((0, 0, 1), 40))
+        put_solid(
+            "level plug", make_level_plug, mix_material("zinc", dirt=0.35), at, aim((0, 0, 1), 40)
+        )
     metal = mix_material("cast_aluminium", dirt=dirt, tint="#A3A29E")
     put_words("casting mark", "71-204 B", 15, metal, (74, 40, FLOOR_MM), depth_mm=1.2)
     put_words("casting mark", ">AlSi9Cu3<", 8, metal, (74, 29, FLOOR_MM), depth_mm=1.0)
@@ -380,17 +437,41 @@ def put_cover(dirt=0.7, drain=True, level=True, strokes=False, screws=True):
 
 def put_open_inside():
     """What is seen once the cover is off."""
-    put_solid("valve body", make_valve_body, mix_material("cast_aluminium", dirt=0.25, tint="#BDBBB5"))
+    put_solid(
+        "valve body", make_valve_body, mix_material("cast_aluminium", dirt=0.25, tint="#BDBBB5")
+    )
     put_solid("filter", make_filter, mix_material("plastic", tint="#1B1C1E", rough=0.3, dust=0.0))
     put_block("filter window", (-24, -16, -13), (30, 16, -11.2), mix_material("filter_felt"), 0.4)
     zinc = mix_material("zinc", dirt=0.15)
     for x, y in FILTER_SCREWS_AT:
-        put_solid("m6 plain", lambda: make_hex_screw(10, 7.4, 6.6), zinc, (x, y, -13), aim((0, 0, 1), x % 50))
+        put_solid(
+            "m6 plain",
+            lambda: make_hex_screw(10, 7.4, 6.6),
+            zinc,
+            (x, y, -13),
+            aim((0, 0, 1), x % 50),
+        )
     rng = np.random.default_rng(3)
-    for x, y in ((-124, 20), (-118, -62), (-40, 78), (30, -84), (96, -70), (112, 0), (100, 66), (-122, 66)):
-        put_solid("m6 plain", lambda: make_hex_screw(10, 7.4, 6.6), zinc, (x, y, -27),
-                  aim((0, 0, 1), rng.uniform(0, 60)))  # fmt: skip
-    put_pipe("steel pipe", [(92, 60, -34), (104, 40, -20), (116, 10, -18), (112, -40, -20), (98, -56, -36)],
-             5, zinc)  # fmt: skip
-
-
+    for x, y in (
+        (-124, 20),
+        (-118, -62),
+        (-40, 78),
+        (30, -84),
+        (96, -70),
+        (112, 0),
+        (100, 66),
+        (-122, 66),
+    ):
+        put_solid(
+            "m6 plain",
+            lambda: make_hex_screw(10, 7.4, 6.6),
+            zinc,
+            (x, y, -27),
+            aim((0, 0, 1), rng.uniform(0, 60)),
+        )
+    put_pipe(
+        "steel pipe",
+        [(92, 60, -34), (104, 40, -20), (116, 10, -18), (112, -40, -20), (98, -56, -36)],
+        5,
+        zinc,
+    )

@@ -16,8 +16,8 @@ from pathlib import Path
 import bpy
 from materials import forget
 from picture_list import list_pictures, place_camera
-from PIL import Image
 from pictures import PICTURES, WIDTH_PX, find_picture
+from PIL import Image
 from scenes import set_scene
 from screw_table import SAMPLE
 

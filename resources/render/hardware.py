@@ -29,8 +29,11 @@ def make_cover_screw(length):
 
 
 def make_hex_screw(across, flange, head, washer=0.0, washer_radius=0.0):
-    solid = Solid((-flange - washer_radius - 2,) * 2 + (-2,),
-                  (flange + washer_radius + 2,) * 2 + (head + washer + 2,), 0.2)  # fmt: skip
+    solid = Solid(
+        (-flange - washer_radius - 2,) * 2 + (-2,),
+        (flange + washer_radius + 2,) * 2 + (head + washer + 2,),
+        0.2,
+    )
     if washer:
         solid.add(rod((0, 0, 0), (0, 0, washer), washer_radius, edge=0.4))
     disc, slope = _flange(flange, washer, washer + 1.6, washer + 3.4, across * 0.53)
@@ -76,7 +79,6 @@ def make_copper_ring():
     solid = Solid((-16, -16, -1), (16, 16, 4), 0.25)
     solid.add(rod((0, 0, 0), (0, 0, 1.6), 11.5, edge=0.5))
     return solid.cut(rod((0, 0, -1), (0, 0, 4), 7.2, edge=0.1), 0.2)
-
 
 
 def put_cover_screw(screw, face_mm, turn_deg=0.0, length=0, at=None, turn=None, dirt=0.35):
@@ -134,8 +136,12 @@ def put_all_cover_screws(flange_face, tall_face, strokes=False, dirt=0.35):
 
 def put_washer(at, radius, hole, material, turn=None):
     profile = [
-        (hole, 0), (radius - 0.4, 0), (radius, 0.4), (radius, 1.6), (radius - 0.4, 2), (hole, 2), (hole, 0)
-    ]  # fmt: skip
+        (hole, 0),
+        (radius - 0.4, 0),
+        (radius, 0.4),
+        (radius, 1.6),
+        (radius - 0.4, 2),
+        (hole, 2),
+        (hole, 0),
+    ]
     return put_turned("washer", profile, material, at, turn)
-
-

@@ -123,9 +123,14 @@ def cast_aluminium(dirt=0.5, tint="#A9A8A4", grime="#2A241D", milled_mm=()):
     height = r.sums("ADD", grain, r.sums("MULTIPLY", r.noise(260, 4), 1.4))
     if milled_mm:
         milled = r.find_milled(milled_mm)
-        colour = r.mix(milled, colour, r.mix(r.ramp(blotch, 0.3, 0.7), srgb("#C6C5C1"), srgb("#B0ADA6")))
-        rough = r.sums("ADD", r.sums("MULTIPLY", rough, r.ramp(milled, 0, 1, 1, 0)),
-                       r.sums("MULTIPLY", milled, 0.33))  # fmt: skip
+        colour = r.mix(
+            milled, colour, r.mix(r.ramp(blotch, 0.3, 0.7), srgb("#C6C5C1"), srgb("#B0ADA6"))
+        )
+        rough = r.sums(
+            "ADD",
+            r.sums("MULTIPLY", rough, r.ramp(milled, 0, 1, 1, 0)),
+            r.sums("MULTIPLY", milled, 0.33),
+        )
         height = r.sums("MULTIPLY", height, r.ramp(milled, 0, 1, 1, 0.12))
         share = r.sums("MULTIPLY", share, r.ramp(milled, 0, 1, 1, 0.35))
     r.set(

@@ -92,9 +92,14 @@ def smooth_path(points, count):
         a, b, c, d = ends[i - 1 : i + 3]
         t = np.linspace(0, 1, 40, endpoint=False)[:, None]
         path.append(
-            0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2
-                   + (3 * b - a - 3 * c + d) * t**3)
-        )  # fmt: skip
+            0.5
+            * (
+                2 * b
+                + (c - a) * t
+                + (2 * a - 5 * b + 4 * c - d) * t**2
+                + (3 * b - a - 3 * c + d) * t**3
+            )
+        )
     path = np.vstack([*path, p[-1:]])
     run = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
     wanted = np.linspace(0, run[-1], count)
@@ -113,10 +118,8 @@ def _put_ribbed(name, points, radius_mm, material, pitch_mm):
     phase = np.linspace(0, length, count) / pitch_mm * 2 * np.pi
     radius = radius_mm * (1 + 0.09 * np.clip(np.sin(phase) * 2.2, -1, 1))
     angle = np.linspace(0, 2 * np.pi, 20, endpoint=False)
-    ringlets = (
-        path[:, None]
-        + radius[:, None, None]
-        * (np.cos(angle)[None, :, None] * side[:, None] + np.sin(angle)[None, :, None] * other[:, None])
+    ringlets = path[:, None] + radius[:, None, None] * (
+        np.cos(angle)[None, :, None] * side[:, None] + np.sin(angle)[None, :, None] * other[:, None]
     )
     return link(name, build_mesh(name, ringlets.reshape(-1, 3), _tube_faces(count, 20)), material)
 

@@ -77,8 +77,8 @@ PICTURES = (
         "van",
         Camera((70, 560, 330), (-10, 285, 60), 50, fstop=8, focus=(0, 300, 74)),
         "The tray's screws sit under large washers along its edge.",
-        "Close view of the black tray's edge: hex screws with large steel washers, one of them "
-        "half hidden by dirt.",
+        "Close view of the black tray's edge: two hex screws with large steel washers, brackets "
+        "above them and cooling slots below.",
         (ring((-110, 300, 76), 110), ring((110, 300, 76), 110)),
     ),
     Picture(
@@ -226,4 +226,6 @@ def find_picture(name: str) -> Picture:
     for picture in PICTURES:
         if picture.name == name:
             return picture
-    raise SystemExit(f"no picture is called {name!r}; there are: " + ", ".join(p.name for p in PICTURES))
+    raise SystemExit(
+        f"no picture is called {name!r}; there are: " + ", ".join(p.name for p in PICTURES)
+    )

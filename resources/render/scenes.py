@@ -47,10 +47,20 @@ def light_from_below(camera, watts=5.0):
     side = np.cross(away, (0, 0, 1))
     side /= np.linalg.norm(side) or 1
     scale = (reach / 400) ** 2
-    put_lamp(aimed + away * reach * 0.8 - side * reach * 0.85 + (0, 0, 0.35 * reach), aimed,
-             watts * scale, 0.35 * reach, WARM)  # fmt: skip
-    put_lamp(aimed + away * reach * 0.3 + side * reach * 1.2 + (0, 0, 0.2 * reach), aimed,
-             watts * 0.45 * scale, 0.7 * reach, COOL)  # fmt: skip
+    put_lamp(
+        aimed + away * reach * 0.8 - side * reach * 0.85 + (0, 0, 0.35 * reach),
+        aimed,
+        watts * scale,
+        0.35 * reach,
+        WARM,
+    )
+    put_lamp(
+        aimed + away * reach * 0.3 + side * reach * 1.2 + (0, 0, 0.2 * reach),
+        aimed,
+        watts * 0.45 * scale,
+        0.7 * reach,
+        COOL,
+    )
     put_haze((0.9, 0.93, 1.0), 0.2)
 
 
@@ -148,8 +158,18 @@ def put_thread():
     put_turned("hole", [(0, 0), (8.4, 0)], dark, (x, y, PAD_FACE_MM - 9))
     wet = mix_material("fluid", tint="#8E1C14", depth=0.7)
     start = PAD_FACE_MM - 1.5
-    profile = [(7.6, start - 3), (7.4, start), (6.4, start + 1.6), (4.2, start + 3.2), (2.6, start + 6),
-               (1.9, start + 12), (1.5, start + 24), (1.25, start + 60), (1.0, start + 160), (0.9, start + 400)]  # fmt: skip
+    profile = [
+        (7.6, start - 3),
+        (7.4, start),
+        (6.4, start + 1.6),
+        (4.2, start + 3.2),
+        (2.6, start + 6),
+        (1.9, start + 12),
+        (1.5, start + 24),
+        (1.25, start + 60),
+        (1.0, start + 160),
+        (0.9, start + 400),
+    ]
     put_turned("thread", profile, wet, (x - 1.5, y, 0), around=24)
 
 
@@ -157,13 +177,38 @@ def put_probe():
     """A thermometer's wire probe reaching past the thread into the hole."""
     x, y = LEVEL_AT
     steel = mix_material("zinc", dirt=0.05)
-    put_pipe("probe", [(x + 4, y + 1, PAD_FACE_MM - 20), (x + 7, y + 2, PAD_FACE_MM + 6), (x + 20, y + 4, PAD_FACE_MM + 42)],
-             1.7, steel)  # fmt: skip
+    put_pipe(
+        "probe",
+        [
+            (x + 4, y + 1, PAD_FACE_MM - 20),
+            (x + 7, y + 2, PAD_FACE_MM + 6),
+            (x + 20, y + 4, PAD_FACE_MM + 42),
+        ],
+        1.7,
+        steel,
+    )
     black = mix_material("plastic", dust=0.05)
-    put_pipe("probe grip", [(x + 19, y + 3.8, PAD_FACE_MM + 39), (x + 25, y + 5, PAD_FACE_MM + 56), (x + 31, y + 6, PAD_FACE_MM + 72)],
-             4.4, black)  # fmt: skip
-    put_pipe("probe lead", [(x + 31, y + 6, PAD_FACE_MM + 72), (x + 52, y + 10, PAD_FACE_MM + 118), (x + 120, y + 30, PAD_FACE_MM + 140),
-                            (x + 190, y + 110, PAD_FACE_MM + 170)], 1.6, black)  # fmt: skip
+    put_pipe(
+        "probe grip",
+        [
+            (x + 19, y + 3.8, PAD_FACE_MM + 39),
+            (x + 25, y + 5, PAD_FACE_MM + 56),
+            (x + 31, y + 6, PAD_FACE_MM + 72),
+        ],
+        4.4,
+        black,
+    )
+    put_pipe(
+        "probe lead",
+        [
+            (x + 31, y + 6, PAD_FACE_MM + 72),
+            (x + 52, y + 10, PAD_FACE_MM + 118),
+            (x + 120, y + 30, PAD_FACE_MM + 140),
+            (x + 190, y + 110, PAD_FACE_MM + 170),
+        ],
+        1.6,
+        black,
+    )
 
 
 def light_bench(watts=14, behind=0.4):

@@ -12,6 +12,7 @@ SAMPLE = Path(__file__).resolve().parents[2] / "sample_jobs" / "gearbox_sump_cov
 JOB_FILE = SAMPLE / "job.json"
 PATTERN_NAME = "cover"
 
+
 @dataclass(frozen=True)
 class Screw:
     """One cover screw; lengths and places in mm."""

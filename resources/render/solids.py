@@ -83,7 +83,8 @@ def block(low, high, edge=1.0, turn_deg=0.0, draft=0.0):
     reach = float(np.hypot(half[0], half[1])) if turn_deg else 0
     spread = 2 * draft * half[2]
     if turn_deg:
-        box = (middle - [reach, reach, half[2]], middle + [reach, reach, half[2]])
+        around = np.array((reach, reach, half[2]))
+        box = (middle - around, middle + around)
     else:
         box = (low, high)
     return Shape(distance, tuple(box[0] - spread), tuple(box[1] + spread))
@@ -201,10 +202,7 @@ class Solid:
 
 CORNERS = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)])
 EDGES = [
-    (a, b)
-    for a in range(8)
-    for b in range(a + 1, 8)
-    if np.abs(CORNERS[a] - CORNERS[b]).sum() == 1
+    (a, b) for a in range(8) for b in range(a + 1, 8) if np.abs(CORNERS[a] - CORNERS[b]).sum() == 1
 ]
 
 
@@ -257,5 +255,7 @@ def _lean_of(values, local):
         sign = np.where(corner, 1.0, -1.0)
         for axis in range(3):
             other = [i for i in range(3) if i != axis]
-            lean[:, axis] += sign[axis] * weight[:, other[0]] * weight[:, other[1]] * values[:, index]
+            lean[:, axis] += (
+                sign[axis] * weight[:, other[0]] * weight[:, other[1]] * values[:, index]
+            )
     return lean / np.maximum(np.linalg.norm(lean, axis=1), 1e-9)[:, None]

@@ -14,7 +14,9 @@ from shopguide.bolts.shapes import XY, Circle, Label, Polygon, Shape, Stroke, te
 TEXT = 20.0
 """Size of the words, in drawing units."""
 ARC_STEP_DEG = 3.0
-LEAST_GRIP_MM = 60.0
+MARGIN = 12.0
+ROOM_ANGLE = 156.0
+"""What the arc and the words for the angle take left of the drive."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +57,17 @@ def draw_adapter(sketch: AdapterSketch, *, width: float, height: float) -> Adapt
     screw_x, screw_y = -sketch.length_mm * math.cos(angle), -sketch.length_mm * math.sin(angle)
     left_mm, right_mm = min(0.0, screw_x), max(sketch.lever_mm, screw_x)
     # Room for the head of the screw, the words at the ends, the two lines of measure below.
-    side, top, bottom = 70.0, 74.0, 132.0 if sketch.length_mm else 88.0
+    before, after, top = (ROOM_ANGLE if sketch.angle_deg else 92.0), 100.0, 74.0
+    bottom = 132.0 if sketch.length_mm else 88.0
     span_mm = max(right_mm - left_mm, 1e-6)
-    scale = min((width - 2 * side) / span_mm, (height - top - bottom) / max(-screw_y, 1e-6))
+    scale = min((width - before - after) / span_mm, (height - top - bottom) / max(-screw_y, 1e-6))
     scale = max(scale, 1e-6)
-    left = (width - span_mm * scale) / 2 - left_mm * scale
+    if sketch.angle_deg and screw_x < 0:
+        # The words for the angle need their room left of the drive, not of the screw.
+        wide = min((width - 80.0 - after) / span_mm, (width - ROOM_ANGLE - after) / right_mm)
+        scale = max(1e-6, min(wide, (height - top - bottom) / max(-screw_y, 1e-6)))
+        before = max(80.0, ROOM_ANGLE + left_mm * scale)
+    left = (width - before - after - span_mm * scale) / 2 + before - left_mm * scale
     tall = top + bottom - screw_y * scale
     axis = (height - tall) / 2 + top - screw_y * scale
 
@@ -70,21 +78,22 @@ def draw_adapter(sketch: AdapterSketch, *, width: float, height: float) -> Adapt
     shapes: list[Shape] = []
     if sketch.length_mm:
         _draw_ghost(shapes, drive, scale * sketch.length_mm, sketch.angle_deg)
-    _draw_wrench(shapes, drive, hand)
     if sketch.length_mm:
         _draw_adapter(shapes, drive, screw)
-        _draw_angle(shapes, drive, scale * sketch.length_mm, sketch)
-        _measure_adapter(shapes, drive, screw, sketch)
-    _draw_screw(shapes, screw)
+    _draw_wrench(shapes, drive, hand)
     _draw_hand(shapes, hand)
+    if sketch.length_mm:
+        said = _draw_angle(shapes, drive, screw, sketch)
+        _name_adapter(shapes, screw, f"E  {sketch.length_text}{said}")
+    _draw_screw(shapes, screw)
     line = axis + 58
-    _measure(shapes, drive[0], hand[0], line, axis + 20, f"L  {sketch.lever_text}")
+    _measure(shapes, drive[0], hand[0], line, axis + 20, f"L  {sketch.lever_text}", width)
     if sketch.length_mm:
         acts = sketch.lever_mm + sketch.length_mm * math.cos(angle)
         if acts > 0:
             said = f"acts at {acts:.0f} mm"
             start = axis + 20 if screw[1] >= axis - 1 else screw[1] + 18
-            _measure(shapes, screw[0], hand[0], line + 44, start, said)
+            _measure(shapes, screw[0], hand[0], line + 44, start, said, width)
     return AdapterDrawing(width, height, tuple(shapes), scale, screw, drive, hand)
 
 
@@ -105,7 +114,8 @@ def _draw_wrench(shapes: list[Shape], drive: XY, hand: XY) -> None:
 
 
 def _draw_adapter(shapes: list[Shape], drive: XY, screw: XY) -> None:
-    shapes.append(Stroke("head", (drive, screw), 3))
+    shapes.append(Stroke("band", (drive, screw), 14))
+    shapes.append(Stroke("head", (drive, screw), 2.5))
 
 
 def _draw_ghost(shapes: list[Shape], drive: XY, reach: float, angle_deg: float) -> None:
@@ -145,7 +155,7 @@ def _draw_hand(shapes: list[Shape], hand: XY) -> None:
 
 
 def _measure(
-    shapes: list[Shape], x1: float, x2: float, y: float, start: float, text: str
+    shapes: list[Shape], x1: float, x2: float, y: float, start: float, text: str, width: float
 ) -> None:
     """A line of measure from x1 to x2 at y, with lines up to `start` and its words on it."""
     x1, x2 = min(x1, x2), max(x1, x2)
@@ -159,36 +169,49 @@ def _measure(
         shapes.append(Label("number", middle, y, text, TEXT, "bold"))
     else:
         shapes.append(Stroke("leader", ((x1, y), (x2, y)), 1.5))
-        shapes.append(Label("number", x2 + 12, y, text, TEXT, "bold", "start"))
+        # Beside its line, where it fits on the card.
+        right = x2 + MARGIN + text_width(text, TEXT) < width
+        x, anchor = (x2 + MARGIN, "start") if right else (x1 - MARGIN, "end")
+        shapes.append(Label("number", x, y, text, TEXT, "bold", anchor))  # type: ignore[arg-type]
     for x, way in ((x1, 1), (x2, -1)):
         tip = ((x, y), (x + 10 * way, y - 4), (x + 10 * way, y + 4))
         shapes.append(Polygon("leader", tip, True))
 
 
-def _measure_adapter(
-    shapes: list[Shape], drive: XY, screw: XY, sketch: AdapterSketch
-) -> None:
-    """E beside the screw, where neither wrench nor angle is in its way."""
-    text = f"E  {sketch.length_text}"
-    if sketch.angle_deg < 20:
-        shapes.append(Label("number", screw[0], screw[1] - 38, text, TEXT, "bold"))
-        return
-    shapes.append(Label("number", screw[0], screw[1] - 36, text, TEXT, "bold"))
+def _name_adapter(shapes: list[Shape], screw: XY, text: str) -> None:
+    """The words over the screw, on the card, and left of those for the hand."""
+    wide = text_width(text, TEXT)
+    y = screw[1] - 36
+    left = max(MARGIN, screw[0] - wide / 2)
+    label = next(s for s in shapes if isinstance(s, Label))
+    over = label.box()
+    if y + TEXT / 2 > over[1] and y - TEXT / 2 < over[3]:
+        left = min(left, over[0] - MARGIN - wide)
+    shapes.append(Label("number", left, y, text, TEXT, "bold", "start"))
 
 
-def _draw_angle(shapes: list[Shape], drive: XY, reach: float, sketch: AdapterSketch) -> None:
-    """The arc from straight out to the adapter, with its figure."""
+def _draw_angle(shapes: list[Shape], drive: XY, screw: XY, sketch: AdapterSketch) -> str:
+    """The arc from straight out to the adapter, with its figure.
+
+    Returns the figure where the screw is in its way and it has to stand elsewhere.
+    """
     if sketch.angle_deg <= 0:
-        return
+        return f",  α  {sketch.angle_text}" if sketch.angle_text else ""
     radius = 46.0
     steps = max(2, round(sketch.angle_deg / ARC_STEP_DEG))
     points = tuple(
         _swing(drive, radius, sketch.angle_deg * step / steps) for step in range(steps + 1)
     )
     shapes.append(Stroke("leader", points, 2))
-    text = f"α  {sketch.angle_text}"
     x, y = _swing(drive, radius + 14, sketch.angle_deg / 2)
-    shapes.append(Label("number", x, y - 4, text, TEXT, "bold", "end"))
+    label = Label("number", x, y - 4, f"α  {sketch.angle_text}", TEXT, "bold", "end")
+    left, top, right, bottom = label.box()
+    sx, sy = screw
+    over = text_width(sketch.length_text, TEXT) / 2 + 24
+    if left - over < sx < right + over and top - 22 < sy < bottom + 50:
+        return f",  α  {sketch.angle_text}"
+    shapes.append(label)
+    return ""
 
 
 def _swing(middle: XY, radius: float, angle_deg: float) -> XY:

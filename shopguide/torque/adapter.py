@@ -31,10 +31,10 @@ OTHER_NAMES = {
     "extension along the drive": BAR,
 }
 
-NO_LEVER = "The lever length of {name} is not known, and with an adapter the setting depends on it."
+NO_LEVER = "The lever length of the {name} is not known; with an adapter the setting depends on it."
 MEASURE_IT = (
-    "Measure from the middle of the drive to the middle of the grip and write it at the wrench "
-    'in Lay out: "lever 320 mm".'
+    "Measure from the middle of the drive to the middle of the grip, and write it at the wrench "
+    "in Lay out: lever 320 mm."
 )
 LEAST_SHARE = 1e-3
 """Below this share of the wrench's own lever, no setting turns the screw the right way."""
@@ -192,7 +192,7 @@ def find_setting(torque: float, lever_mm: float, length_mm: float, angle_deg: fl
     return torque / find_lever_share(lever_mm, length_mm, angle_deg)
 
 
-def find_share(adapter: Adapter | None, lever: units.Amount | None, name: str = "it") -> float:
+def find_share(adapter: Adapter | None, lever: units.Amount | None, name: str = "wrench") -> float:
     """Torque at the screw for each unit of setting; 1 without adapter. Raises Trouble.
 
     name: what the wrench is called where its lever length is missing.
@@ -222,6 +222,21 @@ def explain(adapter: Adapter | None) -> str:
             "set more than the torque."
         )
     return "The adapter lengthens the lever: set less than the torque."
+
+
+def tell_reckoning(target: units.Amount, lever: units.Amount, adapter: Adapter) -> str:
+    """The reckoning in figures: "S = T·L / (L + E·cos α) = 9 · 300 / (300 + 30 · cos 0°) = 8.18".
+
+    Raises Trouble where nothing of the lever is left.
+    """
+    share = find_share(adapter, lever)
+    figures = [f"{figure:.4g}" for figure in (target.value, lever.base, adapter.length_mm)]
+    torque, long, short = figures
+    angle = f"{adapter.angle.base:.4g}°"
+    return (
+        f"S = T·L / (L + E·cos α) = {torque} · {long} / ({long} + {short} · cos {angle}) = "
+        f"{float(target.value) / share:.4g} {target.unit}"
+    )
 
 
 HAND = (

@@ -222,7 +222,7 @@ def set_wrench(
     9.02 N·m at the screw, and ±4 % of what the testing device shows leaves 8.67 to 9.40 N·m.
     Raises Trouble: the adapter needs the wrench's lever length, or leaves no lever.
     """
-    share = find_share(adapter, wrench.lever, wrench.name or "this wrench")
+    share = find_share(adapter, wrench.lever, wrench.name or "wrench")
     exact = units.in_unit(target, wrench.scale) / share
     figure, text, note = _round_setting(wrench, target, exact, plain=share == 1.0)
     set_nm = _to_nm(exact, wrench.scale)
@@ -386,8 +386,8 @@ def _tell_borrow(target: units.Amount, adapter: Adapter | None, settings: Iterab
         known = [s for s in settings if s.wrench.lever is not None]
         if not known:
             return (
-                "None of the wrenches reaches it. Borrow one whose lever length you can measure: "
-                f"with the {adapter.tell()} the setting for {target.text} follows from that."
+                f"With the {adapter.tell()} no setting can be told before a lever length is known. "
+                "Measure that of your wrench first."
             )
         needed = max(s.set_nm for s in known)
         start = f"With a lever as long as yours, {_tell_figure(needed, target.unit)} is to be set. "

@@ -85,7 +85,7 @@ def test_figures_that_are_no_lengths_are_refused(figures) -> None:
 def test_without_lever_length_it_says_what_to_measure() -> None:
     adapter = read_adapter({"length": "40 mm", "angle": "45°", "kind": "crow-foot"})
     with pytest.raises(Trouble, match="lever length of the small one is not known") as caught:
-        find_share(adapter, None, "the small one")
+        find_share(adapter, None, "small one")
     assert "middle of the drive to the middle of the grip" in caught.value.next
 
 

@@ -154,7 +154,7 @@ def test_below_a_fifth_of_the_maximum_is_said() -> None:
 
 
 def test_lever_length_missing() -> None:
-    with pytest.raises(Trouble, match="lever length of half-inch wrench is not known"):
+    with pytest.raises(Trouble, match="lever length of the half-inch wrench is not known"):
         set_one(HALF_INCH, "25 N·m", CROW_FOOT)
 
 
@@ -207,7 +207,7 @@ def test_what_to_borrow_with_an_adapter() -> None:
     choice = choose({**SMALL, "high": "8 N·m"}, adapter=CROW_FOOT)
     assert "With a lever as long as yours, 8.18 N·m is to be set" in choice.borrow
     unknown = choose(HALF_INCH, adapter=CROW_FOOT)
-    assert unknown.best is None and "lever length you can measure" in unknown.borrow
+    assert unknown.best is None and "Measure that of your wrench first." in unknown.borrow
     assert unknown.refused[0][0] == "half-inch wrench"
     assert "lever length" in unknown.tell()
 

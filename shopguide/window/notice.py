@@ -35,6 +35,8 @@ class Notice(QWidget):
 
     def tell_trouble(self, trouble: Trouble) -> None:
         """Shows a Trouble; of a sheet with many faults as many as there is room for."""
+        if isinstance(trouble, SheetTrouble) and len(trouble.troubles) == 1:
+            trouble = trouble.troubles[0]  # one fault speaks for itself
         what, where, then = trouble.what, trouble.where, trouble.next
         if isinstance(trouble, SheetTrouble) and trouble.troubles:
             lines = [str(t) for t in trouble.troubles[:MOST_LINES]]

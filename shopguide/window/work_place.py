@@ -11,7 +11,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
 
 from shopguide.errors import Trouble
-from shopguide.job.model import Photo, Torque
+from shopguide.job.model import Measure, Photo, Torque
 from shopguide.torque import units
 from shopguide.window.announcement import announce, tell_event
 from shopguide.window.bolt_diagram import BoltDiagram
@@ -440,7 +440,8 @@ class WorkPlace(Place):
     # --- what is asked ----------------------------------------------------------------------
 
     def _ask_value(self, due: Due, departure: str) -> None:
-        kind = spec_kind(self.progress, self.progress.sheet.tasks[due.task])
+        task = self.progress.sheet.tasks[due.task]
+        kind = spec_kind(self.progress, task)
 
         def look(text: str) -> str:
             reading = read_value(self.progress, due.task, text)
@@ -458,7 +459,8 @@ class WorkPlace(Place):
                 self._record_value(due.task, text, departure)
 
         self.ask.open(
-            f"{due.asks[:1].upper()}{due.asks[1:]}?",
+            f"{due.asks[:1].upper()}{due.asks[1:]}"
+            + (": what do you read?" if isinstance(task, Measure) else "?"),
             f"Enter records {_what_kind(kind)}",
             take,
             check=look,

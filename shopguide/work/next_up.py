@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -66,14 +67,9 @@ def caution_key(step: int | None, index: int) -> str:
 
 def cautions_to_acknowledge(sheet: Sheet) -> tuple[tuple[str, Caution], ...]:
     """The cautions marked as to be acknowledged before work starts, with their keys."""
-    found = [(caution_key(None, i), c) for i, c in enumerate(sheet.cautions, 1) if c.acknowledge]
-    for place in sheet.steps:
-        found += [
-            (caution_key(place.number, i), c)
-            for i, c in enumerate(place.step.cautions, 1)
-            if c.acknowledge
-        ]
-    return tuple(found)
+    return tuple(
+        (caution_key(step, index), caution) for step, index, caution in sheet.cautions_to_read
+    )
 
 
 def unread_cautions(progress: Progress) -> tuple[tuple[str, Caution], ...]:
@@ -181,7 +177,7 @@ def _asks(progress: Progress, task: Drain | Fill | Measure) -> str:
         case Fill():
             return f"how much {task.fluid} went in"
         case _:
-            return f"the reading of {task.spec}"
+            return task.spec
 
 
 def _due_wait(progress: Progress, address: str, task: Wait, number: int, after: str) -> Due:
@@ -527,7 +523,8 @@ def _short(text: str, most: int = 34) -> str:
 
 def _lower(text: str) -> str:
     """A task's first sentence inside another one: no capital, no full stop."""
-    text = text.split(". ")[0].rstrip(".")
+    # A full stop ends a sentence after a word, not after a number ("1. Lift it").
+    text = re.split(r"(?<=[^\W\d])\. ", text, maxsplit=1)[0].rstrip(".")
     if len(text) > 1 and text[1].isupper():
         return text
     return text[:1].lower() + text[1:]

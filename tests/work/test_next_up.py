@@ -236,3 +236,14 @@ def test_the_wrench_that_reaches_is_named(clerk):
         press(clerk)
     # 25 N·m lies at a quarter of the big one's scale and at the very end of the small one's.
     assert next_up(clerk.progress).data["wrench"] == "big"
+
+
+def test_a_bar_takes_the_first_sentence_of_a_task(clerk_for, small_sheet):
+    for text, said in (
+        ("Chock the wheels. Pull the brake.", "done, chock the wheels"),
+        ("1. Lift it. 2. Turn it.", "done, 1. Lift it"),
+        ("USB off.", "done, USB off"),
+    ):
+        data = copy.deepcopy(small_sheet)
+        data["stages"][0]["steps"][0]["tasks"][0]["text"] = text
+        assert next_up(clerk_for(data).progress).bar == f"Space records: {said}"

@@ -35,6 +35,7 @@ verbs:
   order SHEET [--pattern NAME]     tightening order and passes of its patterns
   order --circle N                 the order for N fasteners on a circle
   order --points FILE.csv          the order for any positions (number,x_mm,y_mm)
+  evenness SHEET [--pattern NAME]  how evenly its joints will end: a forecast, typical figures
   screw --thread M8x1 --class 10.9 what a screw takes; with --torque, what that does to it
   torque "12 N·m"                  a torque in all units; with an adapter, what to set
   rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
@@ -49,6 +50,7 @@ examples:
   shopguide review {SAMPLE}
   shopguide order {SAMPLE} --pattern cover
   shopguide order --circle 12 --json
+  shopguide evenness {SAMPLE} --pattern cover
   shopguide screw --thread M6 --class 8.8 --torque "9 N·m" --condition oiled
   shopguide torque "12 N·m" --wrench-length "300 mm" --adapter "40 mm" --angle 45
   shopguide rehearse {SAMPLE} --out rehearsal
@@ -88,6 +90,7 @@ def run(
     verbs: dict[str, Callable[[argparse.Namespace], int]] = {
         "review": review,
         "order": order,
+        "evenness": evenness,
         "screw": screw,
         "torque": torque,
         "rehearse": lambda given: run_rehearsal(given, rehearse),
@@ -161,6 +164,10 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
             "Tells the tightening order, and the passes where there is a sheet.",
             _fill_order,
         ),
+        "evenness": (
+            "Tells how evenly a joint will be clamped: a forecast from typical figures.",
+            _fill_evenness,
+        ),
         "screw": (
             "Tells what a screw takes. An estimate: it never replaces the manual's figure.",
             _fill_screw,
@@ -196,6 +203,13 @@ def _fill_order(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="print the order as JSON")
     parser.epilog = "example: shopguide order --circle 12"
+
+
+def _fill_evenness(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("--pattern", metavar="NAME", help="only this pattern of the sheet")
+    parser.add_argument("--json", action="store_true", help="print the forecast as JSON")
+    parser.epilog = f"example: shopguide evenness {SAMPLE} --pattern cover"
 
 
 def _fill_screw(parser: argparse.ArgumentParser) -> None:
@@ -340,18 +354,7 @@ def _order_of_sheet(given: argparse.Namespace) -> int:
     from shopguide.bolts.order import find_order
 
     sheet = _load(_find_file(given.sheet)).sheet
-    patterns = [p for p in sheet.patterns if given.pattern in (None, p.name)]
-    if not patterns:
-        names = ", ".join(p.name for p in sheet.patterns)
-        raise Trouble(
-            f'The sheet has no pattern "{given.pattern}".'
-            if names
-            else "The sheet has no pattern.",
-            where=str(given.sheet),
-            next=f"It has: {names}."
-            if names
-            else "Give it a pattern, or use --circle or --points.",
-        )
+    patterns = _find_patterns(sheet, given)
     found = [(pattern, find_order(pattern)) for pattern in patterns]
     if given.json:
         plain = [_describe_pattern(sheet, pattern, tightening) for pattern, tightening in found]
@@ -367,6 +370,21 @@ def _order_of_sheet(given: argparse.Namespace) -> int:
             for one in told["passes"]:
                 print(f"  pass {one['pass']}: {one['tell']}: {_list(one['order'])}")
     return GOOD
+
+
+def _find_patterns(sheet: Sheet, given: argparse.Namespace) -> list[Pattern]:
+    """The pattern that was asked for, or all of them; never none."""
+    patterns = [p for p in sheet.patterns if given.pattern in (None, p.name)]
+    if not patterns:
+        names = ", ".join(p.name for p in sheet.patterns)
+        raise Trouble(
+            f'The sheet has no pattern "{given.pattern}".'
+            if names
+            else "The sheet has no pattern.",
+            where=str(given.sheet),
+            next=f"It has: {names}." if names else "Give it a pattern.",
+        )
+    return patterns
 
 
 def _describe_pattern(sheet: Sheet, pattern: Pattern, order: Order) -> dict[str, Any]:
@@ -408,6 +426,77 @@ def _list_passes(sheet: Sheet, pattern: Pattern, order: Order) -> list[dict[str,
             }
         )
     return told
+
+
+# --- evenness -----------------------------------------------------------------------------------
+
+
+def evenness(given: argparse.Namespace) -> int:
+    """Print how evenly the joints of a sheet will end, each in its order and passes."""
+    sheet = _load(_find_file(given.sheet)).sheet
+    patterns = _find_patterns(sheet, given)
+    plain, troubles = _forecast_patterns(sheet, patterns)
+    if not plain:
+        raise troubles[0]
+    if given.json:
+        _print_json(plain[0] if len(plain) == 1 else {**plain[0], "patterns": plain})
+        return GOOD
+    for index, told in enumerate(plain):
+        print(("\n" if index else "") + f"{told['title']} ({told['pattern']}), {told['where']}")
+        for line in told["table"]:
+            print(f"  {line}")
+        for sentence in told["words"]:
+            print(sentence)
+    for trouble in troubles:
+        print(f"\n{trouble}")
+    return GOOD
+
+
+def _forecast_patterns(
+    sheet: Sheet, patterns: Sequence[Pattern]
+) -> tuple[list[dict[str, Any]], list[Trouble]]:
+    """A forecast for each torque task on the patterns, and why there is none for the others."""
+    from shopguide.bolts.evenness import forecast_evenness, read_torques_nm
+    from shopguide.bolts.order import find_order
+    from shopguide.job.model import Torque
+
+    plain: list[dict[str, Any]] = []
+    troubles: list[Trouble] = []
+    for pattern in patterns:
+        tasks = [
+            (address, task)
+            for address, task in sheet.tasks.items()
+            if isinstance(task, Torque) and task.pattern == pattern.name
+        ]
+        if not tasks:
+            troubles.append(
+                Trouble(
+                    "No task tightens this pattern.",
+                    where=pattern.title,
+                    next="Give the sheet a torque task with it.",
+                )
+            )
+        for address, task in tasks:
+            names = [task.spec_of(one) for one in task.schedule]
+            torques = read_torques_nm([sheet.spec(name) if name else None for name in names])
+            try:
+                found = forecast_evenness(
+                    pattern, find_order(pattern).numbers, task.schedule, torques_nm=torques
+                )
+            except Trouble as trouble:
+                troubles.append(trouble)
+                continue
+            place = sheet.step_of(address)
+            plain.append(
+                {
+                    **found.as_dict(),
+                    "title": pattern.title,
+                    "task": address,
+                    "where": f"step {place.number}, '{place.step.title}'",
+                    "table": found.tell_table(),
+                }
+            )
+    return plain, troubles
 
 
 # --- screw --------------------------------------------------------------------------------------

@@ -16,6 +16,8 @@ from shopguide.bolts.passes import MOST_TRIPS, Pass, ends_loose
 from shopguide.bolts.pattern import Pattern
 from shopguide.errors import Trouble, UnitTrouble
 from shopguide.torque.friction import NOT_KNOWN, Condition, find_condition
+from shopguide.torque.spec import Spec
+from shopguide.torque.units import Kind
 
 if TYPE_CHECKING:
     from shopguide.bolts.clamp import Forecast, Trip
@@ -29,6 +31,9 @@ BEFORE_ANGLE = 0.5
 TARGET_N = 8_000.0
 """All loads go with the target, so any will do where nothing settles; M6 at 10 N·m, about."""
 MOST_INSIDE = 0.34
+"""Share of the screws that may sit inside the rim and be left out."""
+AFTER = "after "
+"""How the words of standing between two passes begin."""
 LEAVES_OUT = (
     "Left out: bending of the part's plate and of the screws, give of the housing, heat, and "
     "friction beyond its band."
@@ -44,7 +49,8 @@ class Outcome:
 
     least: load of the least loaded screw by its target; least_number: which.  scatter: standard
     deviation of the loads by their mean.  tilt: how far the part stood off level at its worst
-    while it was tightened, by how far the gasket is pressed in under the screws at the end.
+    while it was tightened, by how far the gasket is pressed in under the screws at the
+    end.
     """
 
     name: str
@@ -126,21 +132,29 @@ class Evenness:
         """How it ends, in a sentence."""
         least = f"{tell_share(self.chosen.least)} of its target"
         if self.chosen.least >= EVEN:
-            return f"Every screw ends up to its target: the least loaded at {least}."
-        return f"The least loaded screw, number {self.chosen.least_number}, ends at {least}."
+            every = f"Every {self.pattern.fastener_word}"
+            return f"{every} ends near its target, the least loaded at {least}."
+        return f"The least loaded, {self.tell_name(self.chosen.least_number)}, ends at {least}."
+
+    def tell_name(self, number: int) -> str:
+        """What a screw is called beside a drawing whose numbers are places in the order."""
+        place = self.order.index(number) + 1
+        word = self.pattern.fastener_word
+        return f"{word} {place}" if place == number else f"{word} {place} (no. {number})"
 
     def tell_further(self) -> str:
-        """What more trips around would do, in a sentence."""
+        """What more passes around would do, in a sentence."""
+        every = f"every {self.pattern.fastener_word}"
         if self.further == 0:
-            return f"No further trip is needed to have every screw at {tell_share(EVEN)}."
+            return f"No further pass is needed to have {every} at {tell_share(EVEN)}."
         if self.further is None:
             return (
-                f"More than {MOST_TRIPS} further trips around would be needed to have every screw "
-                f"at {tell_share(EVEN)}."
+                f"More than {MOST_TRIPS} further passes around would be needed to have "
+                f"{every} at {tell_share(EVEN)}."
             )
         if self.further == 1:
-            return f"One further trip around brings every screw to {tell_share(EVEN)}."
-        return f"{self.further} further trips around bring every screw to {tell_share(EVEN)}."
+            return f"One further pass around brings {every} to {tell_share(EVEN)}."
+        return f"{self.further} further passes around bring {every} to {tell_share(EVEN)}."
 
     def tell_lesson(self) -> str:
         """What order and passes do here, as far as the figures bear it out."""
@@ -153,7 +167,7 @@ class Evenness:
             told.append("the order keeps the part from cocking" if told else
                         "The order keeps the part from cocking")  # fmt: skip
         if not told:
-            return "Here neither the order nor another trip changes much."
+            return "Here neither the order nor another pass changes much."
         said = "; ".join(told) + "."
         if cocks_less and self.around.scatter < self.chosen.scatter:
             said += " The order by itself does not make the load even."
@@ -163,8 +177,8 @@ class Evenness:
         """How far the part cocks, in a sentence."""
         return (
             f"While it is tightened the part stands off level by at most "
-            f"{tell_share(self.chosen.tilt)} of how far the gasket is pressed in under the "
-            f"screws at the end; going around, {tell_share(self.around.tilt)}."
+            f"{tell_spread(self.chosen.tilt)} of how far the gasket is pressed in under the "
+            f"screws at the end; going around, {tell_spread(self.around.tilt)}."
         )
 
     def tell_friction(self) -> str:
@@ -173,7 +187,7 @@ class Evenness:
         return (
             f"With friction spread over its whole band (K {self.condition.k_low:.2f} to "
             f"{self.condition.k_high:.2f}{known}) the loads scatter by "
-            f"{tell_share(self.friction.scatter)}, and no pass takes that away."
+            f"{tell_spread(self.friction.scatter)}, and no pass takes that away."
         )
 
     def tell_assumed(self) -> str:
@@ -207,15 +221,32 @@ class Evenness:
             self.tell_model(),
         )
 
+    def tell_table(self) -> list[str]:
+        """The load of each screw, and the three outcomes, as lines of one width."""
+        loads = self.moments[-1].loads
+        lines = [
+            f"{self.tell_name(n):>20}  {tell_share(x):>6}  {'#' * round(20 * x)}"
+            for n, x in sorted(
+                zip(self.edge, loads, strict=True), key=lambda one: self.order.index(one[0])
+            )
+        ]
+        lines.append(f"{'':20}  {'least':>6}  {'scatter':>9}  {'off level':>9}")
+        for one in self.outcomes:
+            told = f"{tell_spread(one.scatter):>9}  {tell_spread(one.tilt):>9}"
+            lines.append(f"{one.name:20}  {tell_share(one.least):>6}  {told}")
+        return lines
+
     def tell_moment(self, index: int) -> str:
         """Where in the passes a moment is, in words."""
         moment = self.moments[index]
         if index == 0:
             return "all screws by hand"
-        trip = f"trip {moment.trip + 1} of {len(self.trips)}, {self.trips[moment.trip]}"
+        words = self.trips[moment.trip]
         if moment.number == 0:
-            return trip
-        return f"{trip} · {moment.place} of {len(self.edge)}"
+            return words
+        turned = [k for k, one in enumerate(self.trips) if not one.startswith(AFTER)]
+        which = f"pass {turned.index(moment.trip) + 1} of {len(turned)}"
+        return f"{which}, {words} · {moment.place} of {len(self.edge)}"
 
     def tell_screw(self, index: int) -> str:
         """What the wrench did at a moment, in words."""
@@ -224,8 +255,8 @@ class Evenness:
             return ""
         did = tell_share(moment.loads[self.edge.index(moment.number)])
         if not moment.turned:
-            return f"screw {moment.number} clicks at once, at {did}"
-        return f"screw {moment.number} turned, to {did}"
+            return f"{self.tell_name(moment.number)} clicks at once, at {did}"
+        return f"{self.tell_name(moment.number)} turned, to {did}"
 
     def as_dict(self) -> dict[str, object]:
         """For printing as JSON."""
@@ -233,12 +264,12 @@ class Evenness:
         return {
             "pattern": self.pattern.name,
             "order": list(self.order),
-            "trips": list(self.trips),
+            "passes": list(self.trips),
             "loads": {str(n): round(x, 4) for n, x in zip(self.edge, last, strict=True)},
             "chosen": self.chosen.as_dict(),
             "around": self.around.as_dict(),
-            "one_more_trip_around": self.one_more.as_dict(),
-            "further_trips_around": self.further,
+            "one_more_pass_around": self.one_more.as_dict(),
+            "further_passes_around": self.further,
             "friction": {
                 "condition": self.condition.name,
                 "k_low": self.condition.k_low,
@@ -254,6 +285,13 @@ class Evenness:
 def tell_share(share: float) -> str:
     """A share in words: "61 %"; never rounded up to what was not reached."""
     return f"{int(share * 100 + 1e-6)} %"
+
+
+def tell_spread(share: float) -> str:
+    """A scatter or a tilt in words: "12 %", "under 1 %"."""
+    if 0 < share < 0.01:
+        return "under 1 %"
+    return f"{round(share * 100)} %"
 
 
 def forecast_evenness(
@@ -338,7 +376,7 @@ def forecast_evenness(
         moments=moments,
         chosen=_sum_up("as chosen", found, end, edge),
         around=_sum_up("around instead", other, -1, edge),
-        one_more=_sum_up("one more trip around", found, found.ends[asked], edge),
+        one_more=_sum_up("one more pass around", found, found.ends[asked], edge),
         further=further,
         condition=condition,
         friction=_sum_up("with friction", rough, -1, edge),
@@ -396,7 +434,7 @@ def _tell_trips(passes: Sequence[Pass]) -> tuple[str, ...]:
     said = []
     for one in passes:
         if one.after is not None and said:
-            said.append(f"after {one.after}")
+            said.append(f"{AFTER}{one.after}")
         said.append(one.tell())
     return tuple(said)
 
@@ -404,7 +442,7 @@ def _tell_trips(passes: Sequence[Pass]) -> tuple[str, ...]:
 def find_shares(
     passes: Sequence[Pass], torques_nm: Sequence[float | None] | None = None
 ) -> list[float]:
-    """What each pass is to reach, by the load that the last of them aims at.
+    """What each pass is to reach, by the load that the highest of them aims at.
 
     Where every torque is known their ratio counts. A screw turned by an angle is taken to end at
     the target, and the torque before it to be half of that: both assumed.
@@ -425,7 +463,20 @@ def find_shares(
         if one.kind == "angle":
             share = BEFORE_ANGLE + (1 - BEFORE_ANGLE) * (angles.index(k) + 1) / len(angles)
         shares.append(share)
-    return shares
+    reached = max(
+        (x for x, one in zip(shares, passes, strict=True) if one.kind != "back off"), default=1.0
+    )
+    # Where no pass goes to the full torque, what the highest aims at is the target.
+    return [min(1.0, share / reached) for share in shares]
+
+
+def read_torques_nm(specs: Sequence[Spec | None]) -> list[float | None]:
+    """The torque of each pass in N·m from the spec it works to; None where it has none."""
+    torques: list[float | None] = []
+    for spec in specs:
+        amount = spec.amount() if spec is not None and spec.kind is Kind.TORQUE else None
+        torques.append(amount.base if amount is not None else None)
+    return torques
 
 
 def _list_assumed(
@@ -436,7 +487,8 @@ def _list_assumed(
         said.append(
             "The angle is taken to end at the target, the torque before it at half: assumed."
         )
-    if any(one.kind == "snug" for one in passes) and not (torques_nm and any(torques_nm)):
+    kinds = {one.kind for one in passes}
+    if "snug" in kinds and kinds & {"torque", "angle", "check"} and not any(torques_nm or ()):
         said.append(f"Snug is taken as {tell_share(SNUG)} of the target: assumed.")
     if any(one.after is not None for one in passes[1:]):
         said.append("While it stands the faces bed in by 8 µm and the gasket loses 8 %: assumed.")

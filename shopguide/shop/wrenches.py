@@ -16,10 +16,7 @@ from shopguide.torque.wrench import CLASSES, TYPES, WrenchFacts, find_deviation
 DRIVES = ("1/4 in", "3/8 in", "1/2 in", "3/4 in", "1 in")
 """Square drives (ISO 1174-1; 6.3, 10, 12.5, 20 and 25 mm there), the sizes from memory."""
 
-EXAMPLE = (
-    "Write: small click wrench, 2 N·m, 25 N·m. More may follow: serial 4711, lever 320 mm, "
-    "3/8 in drive, type II class A, resolution 0.5 N·m, calibrated 2026-03-01, due 2027-03-01."
-)
+EXAMPLE = "Write: small click wrench, 2 N·m, 25 N·m, 4711, lever 320 mm, due 2027-03-01."
 
 
 class Wrench(Entry):
@@ -67,20 +64,16 @@ class Wrench(Entry):
             else (f"{self.name}, up to {self.high}")
         )
 
-    def tell_all(self) -> str:
-        """Everything that is known of it, and what the standard permits it to be off by."""
-        parts = [self.tell()]
-        if not self.low:
-            parts.append("lowest mark not known")
-        if self.drive:
-            parts.append(f"{self.drive} drive")
+    def tell_more(self) -> str:
+        """What else is known of it: "3/8 in drive, lever 320 mm, due 2027-03-01"; may be empty."""
+        parts = [f"{self.drive} drive"] if self.drive else []
         if self.unit and self.unit != self.facts().high.unit:
             parts.append(f"scale in {self.unit}")
-        if self.iso_type or self.iso_class:
-            type_, letter = self.iso_type, self.iso_class
-            parts.append(
-                " ".join(p for p in (type_ and f"type {type_}", letter and f"class {letter}") if p)
-            )
+        classed = (
+            (self.iso_type and f"type {self.iso_type}"),
+            (self.iso_class and f"class {self.iso_class}"),
+        )
+        parts.append(" ".join(part for part in classed if part))
         for word, text in (
             ("resolution", self.resolution),
             ("lever", self.lever),
@@ -88,9 +81,14 @@ class Wrench(Entry):
             ("calibrated", self.calibrated),
             ("due", self.due),
         ):
-            if text:
-                parts.append(f"{word} {text}")
-        return f"{', '.join(parts)}. Permitted deviation {find_deviation(self.facts()).tell()}"
+            parts.append(f"{word} {text}" if text else "")
+        return ", ".join(part for part in parts if part)
+
+    def tell_all(self) -> str:
+        """Everything that is known of it, and what the standard permits it to be off by."""
+        parts = [self.tell(), "" if self.low else "lowest mark not known", self.tell_more()]
+        said = ", ".join(part for part in parts if part)
+        return f"{said}. Permitted deviation {find_deviation(self.facts()).tell()}"
 
 
 def _find_fault(facts: WrenchFacts) -> str:

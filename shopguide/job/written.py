@@ -246,6 +246,15 @@ def _read_stage(piece: FixedDict) -> _Outcome:
     return _Outcome("stages", whole, ())
 
 
+def replace_fields(sheet: Sheet, **fields: Any) -> Sheet:
+    """The sheet with other fields, which are taken as they are.
+
+    A plain copy would keep the steps and tasks that were reckoned from the old ones.
+    """
+    held = {name: getattr(sheet, name) for name in Sheet.model_fields}
+    return Sheet.model_construct(**(held | fields))
+
+
 # --- troubles -----------------------------------------------------------------------------------
 
 

@@ -439,6 +439,19 @@ class Sheet(Entry):
         }
 
     @cached_property
+    def cautions_to_read(self) -> tuple[tuple[int | None, int, Caution], ...]:
+        """The cautions marked to be acknowledged: number of the step, None for the whole job, the
+        place among its cautions from 1, and the caution."""
+        listed: list[tuple[int | None, tuple[Caution, ...]]] = [(None, self.cautions)]
+        listed += [(place.number, place.step.cautions) for place in self.steps]
+        return tuple(
+            (number, index, caution)
+            for number, cautions in listed
+            for index, caution in enumerate(cautions, 1)
+            if caution.acknowledge
+        )
+
+    @cached_property
     def _specs_by_name(self) -> dict[str, Spec]:
         return {spec.name: spec for spec in self.specs}
 

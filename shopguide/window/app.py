@@ -24,7 +24,8 @@ from PySide6.QtCore import (
 from PySide6.QtWidgets import QApplication
 
 from shopguide import __version__
-from shopguide.window.frame import Frame, import_large
+from shopguide.window.frame import Frame
+from shopguide.window.large import import_large
 from shopguide.window.lettering import load_fonts
 from shopguide.window.log_book import keep_log, log
 
@@ -109,14 +110,7 @@ def show_frame(frame: Frame) -> None:
 
 def prepare_units() -> None:
     """Import on a thread what a job needs, pint included: the first one is then there at once."""
-
-    def prepare() -> None:
-        from shopguide.torque.units import warm_up
-
-        import_large()
-        warm_up()
-
-    threading.Thread(target=prepare, name="units", daemon=True).start()
+    threading.Thread(target=import_large, name="large parts", daemon=True).start()
 
 
 class FirstPaint(QObject):

@@ -62,6 +62,7 @@ class Desk(QObject):
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="record")
         self._waiting: deque[tuple[str, dict[str, Any], Any]] = deque()
         self._busy = False
+        self._due: tuple[int, Due] | None = None
         self.trouble: Trouble | None = None
         self._retry = QTimer(self)
         self._retry.setSingleShot(True)
@@ -102,8 +103,11 @@ class Desk(QObject):
         return f"Not on disk yet. {said}"
 
     def next_up(self) -> Due:
-        """What Space records now."""
-        return next_up(self.progress)
+        """What Space records now; found out once after each event, as every part asks for it."""
+        known = len(self.progress.events)
+        if self._due is None or self._due[0] != known:
+            self._due = (known, next_up(self.progress))
+        return self._due[1]
 
     # --- recording ----------------------------------------------------------------------
 
@@ -140,6 +144,10 @@ class Desk(QObject):
         """Keeps one entry of Lay out, where it differs from what is kept."""
         if self.find_laid_out(field) != value:
             self.record("laid out", {"field": field, "value": value})
+
+    def write_aside(self, write: Callable[[], object]) -> None:
+        """Writes something that is no event on the record's thread, before what comes after."""
+        self._pool.submit(write)
 
     def try_again(self) -> None:
         """Tries at once what could not be written."""

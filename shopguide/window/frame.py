@@ -7,7 +7,6 @@ record, the other places) is imported on a thread while the person looks at the 
 from __future__ import annotations
 
 import hashlib
-import importlib
 import logging
 import re
 from collections.abc import Callable
@@ -24,6 +23,7 @@ from shopguide import __version__, places
 from shopguide.errors import RecordTrouble, Trouble
 from shopguide.window.background import Errand, Runner
 from shopguide.window.job_line import JobLine
+from shopguide.window.large import import_large, keep_what_stays
 from shopguide.window.lettering import factor_for
 from shopguide.window.palette import LOOKS, qt_palette
 from shopguide.window.place import Place
@@ -40,28 +40,10 @@ if TYPE_CHECKING:
     from shopguide.window.work_place import WorkPlace
     from shopguide.work.progress import Progress
 
-LARGE = (
-    "shopguide.job.files",
-    "shopguide.job.picture",
-    "shopguide.record.file",
-    "shopguide.window.desk",
-    "shopguide.window.pictures",
-    "shopguide.window.lay_out_place",
-    "shopguide.window.work_place",
-    "shopguide.window.sign_off_place",
-)
-"""What the window needs as soon as there is a job, and not before."""
-
 log = logging.getLogger(__name__)
 
 
 AnyPlace = TypeVar("AnyPlace", bound=Place)
-
-
-def import_large() -> None:
-    """Imports what a job needs; for a thread, so that the window does not stand still."""
-    for name in LARGE:
-        importlib.import_module(name)
 
 
 class FoundRecord(NamedTuple):
@@ -214,7 +196,8 @@ class Frame(QMainWindow):
             import_large()
             from shopguide.job.files import load_sheet
 
-            return load_sheet(path, progress=errand.tell, cancelled=errand.is_cancelled)
+            with keep_what_stays():
+                return load_sheet(path, progress=errand.tell, cancelled=errand.is_cancelled)
 
         errand.done.connect(self._take_sheet)
         self.place.show_errand(errand)
@@ -245,18 +228,19 @@ class Frame(QMainWindow):
             from shopguide.work.progress import fold
 
             locked: Trouble | None = None
-            try:
-                record = RecordFile.open(path)
-            except RecordLocked as trouble:
-                locked = trouble
-                record = RecordFile.open(path, read_only=True)
-            try:
-                sheet = read_sheet(record.sheet_raw(), where=path.name)
-                # Thousands of events take a while to add up, so not on the window's thread.
-                progress = fold(sheet, record.events())
-            except BaseException:
-                record.close()
-                raise
+            with keep_what_stays():
+                try:
+                    record = RecordFile.open(path)
+                except RecordLocked as trouble:
+                    locked = trouble
+                    record = RecordFile.open(path, read_only=True)
+                try:
+                    sheet = read_sheet(record.sheet_raw(), where=path.name)
+                    # Thousands of events take a while to add up, so not on the window's thread.
+                    progress = fold(sheet, record.events())
+                except BaseException:
+                    record.close()
+                    raise
             return FoundRecord(record, sheet, progress, locked)
 
         errand.done.connect(self._take_record)
@@ -294,7 +278,6 @@ class Frame(QMainWindow):
             return desk.read_photo(name)
 
         self.pictures = Pictures(read, self)
-        desk.changed.connect(lambda _: self._show_line())
         desk.failed.connect(self._keep_told)
         desk.changed.connect(lambda _: self._stop_telling())
         for place in (self.lay_out, self.work, self.sign_off):

@@ -143,7 +143,7 @@ class LayOutPlace(Place):
         self._head("Torque wrenches")
         for wrench in self._known_wrenches():
             does = f"Space ticks: {wrench.name} is at hand"
-            self._add_tick("wrenches", wrench.name, wrench.tell(), does)
+            self._add_tick("wrenches", wrench.name, wrench.tell(), does, wrench.tell_more())
         field = FieldRow(
             "Another one", "name, lowest, highest torque", self._look, f, check=_say_wrench
         )
@@ -411,8 +411,8 @@ class LayOutPlace(Place):
                 text = read_odometer(text)
         if not text and self.desk.find_laid_out(key) is None:
             return
-        self.desk.lay_out(key, text)
         self._keep_in_book(key, text)
+        self.desk.lay_out(key, text)
 
     def _keep_in_book(self, key: str, text: str) -> None:
         book = self.book
@@ -426,7 +426,13 @@ class LayOutPlace(Place):
             book = book.with_machine(Machine(**fields))
         if book != self.book:
             self.book = book
-            write_book(places.user_folder(), book)
+            self._write_book()
+
+    def _write_book(self) -> None:
+        """Not on the window's thread: a disk may take its time."""
+        assert self.desk is not None
+        folder, book = places.user_folder(), self.book
+        self.desk.write_aside(lambda: write_book(folder, book))
 
     def _add_wrench(self, text: str) -> None:
         field = self.wrench_field
@@ -439,7 +445,7 @@ class LayOutPlace(Place):
         field.entry.clear()
         kept = [w for w in self.book.wrenches if w.name != wrench.name]
         self.book = self.book.model_copy(update={"wrenches": (*kept, wrench)})
-        write_book(places.user_folder(), self.book)
+        self._write_book()
         before = self.desk.find_laid_out("wrenches") or []
         chosen = [w for w in before if w["name"] != wrench.name]
         self.desk.lay_out("wrenches", [*chosen, wrench.model_dump()])

@@ -58,6 +58,9 @@ class PictureView(QWidget):
         """The photos of the step; the first is shown large."""
         if photos != self._photos:
             self._photos, self._index = photos, 0
+            if self._pictures is not None and photos:
+                # Before anything is asked for ahead of need.
+                self._pictures.get(photos[0].file, self._box(photos))
         self._say()
         self.update()
 
@@ -86,13 +89,17 @@ class PictureView(QWidget):
     def prefetch(self, photos: tuple[Photo, ...]) -> None:
         """Decodes the first photo of a step that is about to be shown."""
         if self._pictures is not None and photos:
-            f = self._factor
-            strip = STRIP_PX * f + 8 * f if len(photos) > 1 else 0
-            ratio = self.devicePixelRatioF()
-            height = self.height() - 60 * f - strip
-            self._pictures.fetch(
-                photos[0].file, QSize(round(self.width() * ratio), round(height * ratio))
-            )
+            self._pictures.fetch(photos[0].file, self._box(photos))
+
+    def _box(self, photos: tuple[Photo, ...]) -> QSize:
+        """What `frame_size` will be once these photos are shown."""
+        f, ratio = self._factor, self.devicePixelRatioF()
+        strip = STRIP_PX * f + 8 * f if len(photos) > 1 else 0
+        # A page of the stack that was never in front has no size of its own yet.
+        stack = self.parentWidget()
+        size = stack.size() if stack is not None and not self.isVisible() else self.size()
+        height = size.height() - 60 * f - strip
+        return QSize(round(size.width() * ratio), round(height * ratio))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)

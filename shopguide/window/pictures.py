@@ -1,8 +1,13 @@
-"""Pictures for the window: decoded off its thread at the size needed, kept for a while."""
+"""Pictures for the window: decoded off its thread at the size needed, kept for a while.
+
+What is looked at comes before what is only about to be; of that the last asked for is kept.
+"""
 
 from __future__ import annotations
 
-from collections import OrderedDict
+import contextlib
+import threading
+from collections import OrderedDict, deque
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
@@ -10,6 +15,13 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QObject, QSize, Qt, S
 from PySide6.QtGui import QImage, QImageReader
 
 KEPT_BYTES = 160 * 1024 * 1024
+MOST_WAITING = 8
+"""So many pictures wait to be decoded; who leafs on quickly does not wait for those passed by."""
+THREADS = 2
+"""One may be at a picture that is no longer wanted: the other takes the one that is."""
+
+Key = tuple[str, int, int]
+"""Name, width and height of the box in pixels."""
 
 
 def decode(data: bytes, box: QSize) -> tuple[QImage, QSize]:
@@ -44,9 +56,13 @@ class Pictures(QObject):
     def __init__(self, read: Callable[[str], bytes], parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._read = read
-        self._pool = ThreadPoolExecutor(1, thread_name_prefix="pictures")
-        self._kept: OrderedDict[tuple[str, int, int], tuple[QImage, QSize]] = OrderedDict()
-        self._asked: set[tuple[str, int, int]] = set()
+        self._pool = ThreadPoolExecutor(THREADS, thread_name_prefix="pictures")
+        self._kept: OrderedDict[Key, tuple[QImage, QSize]] = OrderedDict()
+        self._asked: set[Key] = set()
+        self._now: deque[Key] = deque()
+        self._soon: deque[Key] = deque()
+        self._urgent = 0
+        self._turn = threading.Lock()
         self._closed = False
         self._arrived.connect(self._take)
 
@@ -59,7 +75,7 @@ class Pictures(QObject):
         if found is not None:
             self._kept.move_to_end(key)
             return found
-        self.fetch(name, box)
+        self._ask(key, now=True)
         return None
 
     @property
@@ -69,13 +85,47 @@ class Pictures(QObject):
 
     def fetch(self, name: str, box: QSize) -> None:
         """Starts decoding, if that is not under way: used ahead of need for the next step."""
-        key = (name, box.width(), box.height())
-        if self._closed or key in self._kept or key in self._asked or box.isEmpty():
-            return
-        self._asked.add(key)
-        self._pool.submit(self._decode, key)
+        self._ask((name, box.width(), box.height()), now=False)
 
-    def _decode(self, key: tuple[str, int, int]) -> None:
+    def _ask(self, key: Key, now: bool) -> None:
+        if self._closed or key in self._kept or min(key[1:]) <= 0:
+            return
+        with self._turn:
+            if now and key in self._soon:
+                self._soon.remove(key)
+            elif key in self._asked:
+                return
+            self._asked.add(key)
+            queue = self._now if now else self._soon
+            queue.append(key)
+            if len(queue) > MOST_WAITING:
+                self._asked.discard(queue.popleft())
+        self._pool.submit(self._work)
+
+    def _work(self) -> None:
+        """On a thread: decodes one of those that wait, the one asked for last if it is looked at.
+
+        What is only about to be looked at waits until nobody waits for a picture: both at once
+        would each take twice as long.
+        """
+        with self._turn:
+            urgent = bool(self._now)
+            if urgent:
+                key = self._now.pop()
+                self._urgent += 1
+            elif self._soon and not self._urgent:
+                key = self._soon.popleft()
+            else:
+                return
+        self._decode(key)
+        with self._turn:
+            self._urgent -= urgent
+            more = bool(self._now or self._soon) and not self._closed
+        if more:
+            with contextlib.suppress(RuntimeError):  # closed just now
+                self._pool.submit(self._work)
+
+    def _decode(self, key: Key) -> None:
         name, width, height = key
         try:
             image, full = decode(self._read(name), QSize(width, height))
@@ -86,7 +136,8 @@ class Pictures(QObject):
 
     def _take(self, name: str, width: int, height: int, image: QImage, full: QSize) -> None:
         key = (name, width, height)
-        self._asked.discard(key)
+        with self._turn:
+            self._asked.discard(key)
         self._kept[key] = (image, full)
         size = sum(i.sizeInBytes() for i, _ in self._kept.values())
         while size > KEPT_BYTES and len(self._kept) > 1:

@@ -321,20 +321,19 @@ class Progress:
     def working_time(self) -> timedelta:
         """How long the record was being worked on, from each start to its pause or last event."""
         total = timedelta()
-        since = last = None
+        # Only where a stretch of work begins or ends is the time read: it is asked for often.
+        since: Event | None = None
+        last: Event | None = None
         for event in self.events:
             if event.kind == "started":
-                if since is not None and last is not None:
-                    total += max(last - since, timedelta())
-                since = last = event.when
+                total += _time_between(since, last)
+                since = last = event
             elif since is not None:
-                last = event.when
+                last = event
                 if event.kind in ("paused", "signed"):
-                    total += max(last - since, timedelta())
+                    total += _time_between(since, last)
                     since = None
-        if since is not None and last is not None:
-            total += max(last - since, timedelta())
-        return total
+        return total + _time_between(since, last)
 
     def drained(self, fluid: str) -> tuple[str, ...]:
         """What was typed for each drain of this fluid, in order."""
@@ -359,6 +358,13 @@ class Progress:
             pulls = len(task.schedule) * len(self.order_of(task))
             part += min(1.0, len(self.marks.get(address, [])) / pulls) / len(step.tasks)
         return (number - 1 + part) / len(self.sheet.steps)
+
+
+def _time_between(since: Event | None, last: Event | None) -> timedelta:
+    """From one event to another; none where one is missing or the clock was set back."""
+    if since is None or last is None:
+        return timedelta()
+    return max(last.when - since.when, timedelta())
 
 
 def fold(sheet: Sheet, events: Iterable[Event]) -> Progress:

@@ -119,7 +119,7 @@ class Frame(QMainWindow):
         """The place Work."""
         from shopguide.window.work_place import WorkPlace
 
-        place = self._add_place(WorkPlace(self.look, self.factor))
+        place = self._add_place(WorkPlace(self.look, self.factor, runner=self.runner))
         place.moved.connect(self._show_line)
         place.add_photo.connect(self.take_photo)
         return place

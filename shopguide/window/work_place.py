@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
@@ -14,6 +15,7 @@ from shopguide.errors import Trouble
 from shopguide.job.model import Measure, Photo, Torque
 from shopguide.torque import units
 from shopguide.window.announcement import announce, tell_event
+from shopguide.window.background import Runner
 from shopguide.window.bolt_diagram import BoltDiagram
 from shopguide.window.card import Card
 from shopguide.window.desk import Desk
@@ -36,6 +38,7 @@ from shopguide.work.next_up import (
     say_last,
     seconds_left,
     spec_kind,
+    torque_of_pass,
     unread_cautions,
     value_data,
 )
@@ -47,13 +50,18 @@ ALL_KEYS = (
     "Left and Right look at other steps, Home comes back.",
     "O another screw or task than the one due · T it turned · R reading · "
     "S skip, Shift S the whole step · N note · P photo · V diagram or picture · "
-    "I open items · [ and ] further pictures · F large picture",
+    "I open items · W wrench and adapter · E evenness · [ and ] further pictures · F large picture",
     "F2 Shelf · F3 Lay out · F4 Work · F6 Sign off · L light, dark, sun · Escape closes this",
 )
 
 
 ADVANCING = ("mark", "done", "skipped", "acknowledged", "withdrawn", "timer", "rested")
 """After one of these the place shows what is due, wherever the person was looking."""
+
+
+if TYPE_CHECKING:
+    from shopguide.window.evenness_board import EvennessBoard
+    from shopguide.window.wrench_board import WrenchBoard
 
 
 class WorkPlace(Place):
@@ -66,8 +74,11 @@ class WorkPlace(Place):
 
     name = "work"
 
-    def __init__(self, look: Look, factor: float = 1.0) -> None:
+    def __init__(self, look: Look, factor: float = 1.0, *, runner: Runner) -> None:
         super().__init__(look, factor)
+        self._runner = runner
+        self._wrenches: WrenchBoard | None = None
+        self._evenness: EvennessBoard | None = None
         self.looked_at: int | None = None
         self._shown_step = 0
         self._picture_first = False
@@ -245,7 +256,7 @@ class WorkPlace(Place):
     def say(self) -> None:
         """The words of the bar."""
         desk = self.desk
-        if desk is None:
+        if desk is None or (not self.ask.is_open and self.say_board()):
             return
         if self.ask.is_open:
             self.bar.say(self.ask.does, "Escape leaves it")
@@ -322,6 +333,8 @@ class WorkPlace(Place):
             Qt.Key.Key_Home: self._look_home,
             Qt.Key.Key_V: self._swap_left,
             Qt.Key.Key_I: self._swap_items,
+            Qt.Key.Key_W: self._open_wrenches,
+            Qt.Key.Key_E: self._open_evenness,
             Qt.Key.Key_F: self._swap_full,
             Qt.Key.Key_Down: lambda: self.card.scroll_by(1),
             Qt.Key.Key_Up: lambda: self.card.scroll_by(-1),
@@ -420,6 +433,52 @@ class WorkPlace(Place):
     def _swap_items(self) -> None:
         self._items_first = not self._items_first
         self.refresh()
+
+    def _find_torque(self) -> tuple[str, Torque] | None:
+        """The torque task that is due, else the first one of the step on the screen."""
+        number, due = self.step_shown(), self.due()
+        step = self.progress.sheet.steps[number - 1].step
+        tasks = {f"{number}.{k}": task for k, task in enumerate(step.tasks, 1)}
+        if due.task in tasks:
+            tasks = {due.task: tasks[due.task], **tasks}
+        return next(((a, t) for a, t in tasks.items() if isinstance(t, Torque)), None)
+
+    def _open_wrenches(self) -> None:
+        found = self._find_torque()
+        if found is None:
+            self.notice.tell("This step has nothing to torque, so it needs no torque wrench.")
+            return
+        if self._wrenches is None:
+            from shopguide.window.wrench_board import WrenchBoard
+
+            self._wrenches = WrenchBoard(self._look, self._factor)
+            self._wrenches.adapter_set.connect(self._keep_adapter)
+        self._wrenches.show_task(self.progress, found[0], may_change=self._may_record())
+        self.open_board(self._wrenches)
+
+    def _keep_adapter(self, address: str, adapter: dict[str, str]) -> None:
+        if self.desk is not None:
+            self.desk.lay_out(f"adapter:{address}", adapter)
+
+    def _open_evenness(self) -> None:
+        found = self._find_torque()
+        if found is None or found[1].pattern is None:
+            self.notice.tell("This step has no pattern of screws to forecast.")
+            return
+        if self._evenness is None:
+            from shopguide.window.evenness_board import EvennessBoard
+
+            self._evenness = EvennessBoard(self._look, self._factor)
+        task = found[1]
+        torques = [torque_of_pass(self.progress.sheet, task, one) for one in task.schedule]
+        self._evenness.show_pattern(
+            self.progress.pattern_of(task),
+            self.progress.order_of(task),
+            task.schedule,
+            self._runner,
+            torques,
+        )
+        self.open_board(self._evenness)
 
     def _swap_full(self) -> None:
         self._full = not self._full

@@ -240,3 +240,43 @@ def test_a_whole_step_is_skipped_with_one_reason(person, bare_sample, own_photo)
     assert len(skipped) == count
     assert {e.data["reason"] for e in skipped} == {"read last week"}
     assert person.due.step == number + 1
+
+
+def test_an_adapter_is_set_by_keys_and_goes_into_the_mark(person, bare_sample, own_photo):
+    person.photo = own_photo
+    person.open(bare_sample)
+    person.fill_in("Corvane", "Tarn 260", "2014", "", "A1", "10 km", "Ada Hill")
+    person.fill_in("click wrench, 2 N·m, 25 N·m, lever 240 mm, resolution 0.1 N·m", "")
+    for _ in range(200):
+        if person.frame.place is person.frame.work:
+            break
+        person.key(Qt.Key.Key_Space)
+        person.settle()
+    go_to_cover(person, done=0)
+    person.key(Qt.Key.Key_W)
+    board = person.frame.work.board
+    assert board is not None and person.bar == board.does
+    person.key(Qt.Key.Key_A, board)
+    QTest.keyClicks(person.focus(), "40 mm")
+    QTest.keyClick(person.focus(), Qt.Key.Key_Return)
+    person.settle()
+    assert person.bar == board.does, "the board keeps the bar"
+    board.close_board()
+    assert "Set 7.7 N·m" in person.frame.work.card.set_line.text()
+    person.record()
+    mark = person.events[-1].data
+    assert mark["setting"] == "7.7 N·m" and "40 mm" in mark["adapter"]
+
+
+def test_the_forecast_is_reached_by_a_key(person, bare_sample, own_photo):
+    start(person, bare_sample, own_photo)
+    go_to_cover(person, done=0)
+    person.key(Qt.Key.Key_E)
+    board = person.frame.work.board
+    person.qtbot.waitUntil(lambda: board.forecast is not None, timeout=30_000)
+    before = len(person.events)
+    person.key(Qt.Key.Key_Space, board)
+    assert len(person.events) == before, "Space plays; it does not record"
+    person.key(Qt.Key.Key_Escape, board)
+    assert person.frame.work.board is None
+    assert "screw 1 of 16, pass 1 of 3" in person.bar

@@ -47,6 +47,8 @@ class WrenchBoard(Board):
         self.choice: Choice | None = None
         self.fault = ""
         self._may_change = True
+        # As it will be once it is on disk, which takes its time.
+        self._kept: dict[str, str] = {}
         self.title, self.where, self.words = QLabel(), QLabel(), QLabel()
         self.told = QLabel()
         self.rows = Column(look, factor)
@@ -134,17 +136,16 @@ class WrenchBoard(Board):
         self.progress, self.address, self._may_change = progress, address, may_change
         self.target = find_target(progress, address)
         if not again:
+            self._kept = dict(progress.laid_out.get(ADAPTER_FIELD + address) or {})
             self._fill_entries()
         self._show()
         self._say()
 
     def _fill_entries(self) -> None:
-        """The entries hold what is laid out."""
-        assert self.progress is not None
-        kept = self.progress.laid_out.get(ADAPTER_FIELD + self.address) or {}
+        """The entries hold what is kept."""
         for key, entry in self.entries.items():
             before = entry.blockSignals(True)
-            entry.setText(str(kept.get(key) or ""))
+            entry.setText(str(self._kept.get(key) or ""))
             entry.setReadOnly(not self._may_change)
             entry.setFocusPolicy(
                 Qt.FocusPolicy.StrongFocus if self._may_change else Qt.FocusPolicy.NoFocus
@@ -351,10 +352,9 @@ class WrenchBoard(Board):
             self._say()
             return
         adapter = self.read_typed()
-        assert self.progress is not None
         data = adapter.as_data() if adapter is not None else {}
-        kept = self.progress.laid_out.get(ADAPTER_FIELD + self.address) or {}
-        if data != dict(kept):
+        if data != self._kept:
+            self._kept = data
             self.adapter_set.emit(self.address, data)
         if adapter is None:
             self._leave_entries()

@@ -161,6 +161,22 @@ def test_what_cannot_be_read_is_told_and_not_kept(bench) -> None:
     assert not board.isVisible()
 
 
+def test_what_was_kept_a_moment_ago_counts_though_it_is_not_on_disk_yet(bench, cover) -> None:
+    adapter = {"kind": "crow-foot", "length": "30 mm", "angle": "0°"}
+    board = bench.open(adapter=adapter)
+    bench.key(Qt.Key.Key_A)
+    bench.type("40 mm")
+    bench.key(Qt.Key.Key_Return)
+    bench.key(Qt.Key.Key_Escape)
+    assert board.entries["length"].text() == "40 mm"
+    bench.key(Qt.Key.Key_A)
+    bench.type("30 mm")
+    bench.key(Qt.Key.Key_Return)
+    assert [data["length"] for _, data in bench.kept] == ["40 mm", "30 mm"]
+    bench.key(Qt.Key.Key_Return)
+    assert len(bench.kept) == 2, "what is kept already is not kept once more"
+
+
 def test_an_angle_alone_is_asked_about(bench) -> None:
     board = bench.open()
     bench.key(Qt.Key.Key_A)

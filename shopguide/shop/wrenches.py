@@ -11,7 +11,7 @@ from shopguide.errors import Trouble, UnitTrouble
 from shopguide.torque import units
 from shopguide.torque.calibration import read_date
 from shopguide.torque.entry import Entry, Line, Prose
-from shopguide.torque.wrench import CLASSES, TYPES, WrenchFacts, find_deviation
+from shopguide.torque.wrench import WrenchFacts, find_deviation
 
 DRIVES = ("1/4 in", "3/8 in", "1/2 in", "3/4 in", "1 in")
 """Square drives (ISO 1174-1; 6.3, 10, 12.5, 20 and 25 mm there), the sizes from memory."""
@@ -101,12 +101,6 @@ def _find_fault(facts: WrenchFacts) -> str:
         return "The resolution must be a step of the scale, such as 0.5 N·m."
     if facts.lever is not None and facts.lever.base <= 0:
         return "The lever must have a length, such as 320 mm."
-    if facts.iso_type and facts.iso_type not in TYPES:
-        return f'"{facts.iso_type}" is no type of ISO 6789-1. Write I (indicating) or II (setting).'
-    letters = CLASSES.get(facts.iso_type, CLASSES["II"])
-    if facts.iso_class and facts.iso_class not in letters:
-        said = f"Type {facts.iso_type}" if facts.iso_type else "ISO 6789-1"
-        return f'{said} has no class "{facts.iso_class}". Write one of {", ".join(letters)}.'
     return ""
 
 

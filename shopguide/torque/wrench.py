@@ -87,6 +87,7 @@ class WrenchFacts:
                 f"The highest marked torque of “{texts['name'] or 'a wrench'}” is missing.",
                 next="Write it in Lay out.",
             )
+        _check_class(texts["iso_type"], texts["iso_class"])
         torque, length = units.Kind.TORQUE, units.Kind.LENGTH
         high = units.read(texts["high"], torque)
         resolution = texts["resolution"]
@@ -115,6 +116,21 @@ class WrenchFacts:
         return self.low.base if self.low is not None else LEAST_SHARE * self.high.base
 
 
+def _check_class(iso_type: str, iso_class: str) -> None:
+    """Raises Trouble for a type or class that ISO 6789-1 does not have."""
+    if iso_type and iso_type not in TYPES:
+        raise Trouble(
+            f'"{iso_type[:40]}" is no type of ISO 6789-1.',
+            next="Write I (indicating) or II (setting).",
+        )
+    letters = CLASSES[iso_type or "II"]
+    if iso_class and iso_class not in letters:
+        said = f"Type {iso_type}" if iso_type else "ISO 6789-1"
+        raise Trouble(
+            f'{said} has no class "{iso_class[:40]}".', next=f"Write one of {', '.join(letters)}."
+        )
+
+
 # --- what the standard permits --------------------------------------------------------------
 
 
@@ -136,12 +152,16 @@ def find_deviation(wrench: WrenchFacts) -> Deviation:
     Type II class A: ±4 % where the tool's maximum is above 10 N·m, ±6 % where it is 10 N·m or
     less; the same is taken for I B, I C, I E, II B and II C, and ±6 % for the rest, from memory.
     """
-    pair = (wrench.iso_type, wrench.iso_class)
+    pair = (wrench.iso_type or "II", wrench.iso_class)
+    if pair == ("I", ""):
+        said = "type I, class not given, the widest of its classes, from memory"
+        return Deviation(0.06, f"ISO 6789-1, {said}")
     small = wrench.high.base <= SMALL_NM + NEAR
     share = 0.06 if small or pair in ALWAYS_SIX else 0.04
     size = "a maximum of 10 N·m or less" if small else "a maximum above 10 N·m"
-    if not all(pair):
-        said = f"type and class not given, taken as II A, {size}"
+    if not pair[1]:
+        said = "class" if wrench.iso_type else "type and class"
+        said += f" not given, taken as II A, {size}"
     elif pair == ("II", "A"):
         said = f"type II class A, {size}"
     elif pair in ALWAYS_SIX:

@@ -108,6 +108,34 @@ def test_what_the_standard_permits() -> None:
                 assert "from memory" in find_deviation(facts).source
 
 
+@pytest.mark.parametrize(
+    ("known", "share", "said"),
+    [
+        ({}, 0.04, "type and class not given, taken as II A"),
+        ({"iso_type": "II"}, 0.04, "class not given, taken as II A"),
+        ({"iso_class": "G"}, 0.06, "type II class G"),
+        ({"iso_type": "I"}, 0.06, "type I, class not given, the widest of its classes"),
+    ],
+)
+def test_what_is_taken_where_type_or_class_is_not_given(known, share, said) -> None:
+    found = find_deviation(WrenchFacts.from_dict({**SMALL, **known}))
+    assert found.share == share and said in found.source
+
+
+@pytest.mark.parametrize(
+    ("known", "says"),
+    [
+        ({"iso_type": "III"}, '"III" is no type'),
+        ({"iso_type": "I", "iso_class": "F"}, 'Type I has no class "F"'),
+        ({"iso_class": "H"}, 'ISO 6789-1 has no class "H"'),
+    ],
+)
+def test_an_unknown_type_or_class_is_a_sentence_and_no_default(known, says) -> None:
+    choice = choose({**SMALL, **known})
+    assert choice.best is None
+    assert says in choice.refused[0][1]
+
+
 def test_it_is_the_maximum_of_the_tool_that_counts_not_the_setting() -> None:
     assert set_one(SMALL, "5 N·m").deviation.share == 0.04
     assert set_one({**SMALL, "high": "10 N·m"}, "9 N·m").deviation.share == 0.06

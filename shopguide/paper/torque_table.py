@@ -19,6 +19,7 @@ from shopguide.paper.findings import (
 from shopguide.torque import units
 from shopguide.work.heads import head_states
 from shopguide.work.progress import Mark, Progress
+from shopguide.work.screws import tell_screws
 from shopguide.work.wrench_choice import list_wrenches
 
 
@@ -288,6 +289,9 @@ def _tell_facts(progress: Progress, task: Torque, pattern: Pattern) -> tuple[tup
             told += f". {spec.note.rstrip('.')}"
         label = "Torque" if spec.kind is units.Kind.TORQUE else spec.kind.value.capitalize()
         facts.append((label, f"{told}. Source: {spec.source.tell().removeprefix('source ')}."))
+    screws = tell_screws(progress, task)
+    if screws:
+        facts.append(("Screw", " ".join(screws)))
     return tuple(facts)
 
 

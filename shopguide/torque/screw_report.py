@@ -102,22 +102,35 @@ class ScrewReport:
             f"strength: {self.strength.source}",
         ]
         if self.torque is not None and self.clamp is not None:
-            k = self.condition
-            share = (
-                f", {self.clamp.share_low * 100:.0f} to {self.clamp.share_high * 100:.0f} % of "
-                "proof load"
-                if self.clamp.share_low is not None and self.clamp.share_high is not None
-                else ""
-            )
             lines += [
-                f"{self.torque.text} ({k.name}, K {k.k_low:.2f} to {k.k_high:.2f}): clamps with "
-                f"{tell_force(self.clamp.low_n)} to {tell_force(self.clamp.high_n)}{share}",
-                f"K: {k.source}",
+                self._tell_band(),
+                f"K: {self.condition.source}",
                 self.tell_verdict(),
             ]
         else:
             lines.append(f"This is an estimate. {DEFERENCE}")
         return tuple(lines)
+
+    def _tell_band(self) -> str:
+        """What the torque clamps with: "9 N·m (dry, K 0.18 to 0.27): clamps with …"."""
+        if self.torque is None or self.clamp is None:
+            return ""
+        k = self.condition
+        share = (
+            f", {self.clamp.share_low * 100:.0f} to {self.clamp.share_high * 100:.0f} % of "
+            "proof load"
+            if self.clamp.share_low is not None and self.clamp.share_high is not None
+            else ""
+        )
+        return (
+            f"{self.torque.text} ({k.name}, K {k.k_low:.2f} to {k.k_high:.2f}): clamps with "
+            f"{tell_force(self.clamp.low_n)} to {tell_force(self.clamp.high_n)}{share}"
+        )
+
+    def tell_clamp(self) -> str:
+        """The clamp force and the share of proof load in one sentence; "" without a torque."""
+        band = self._tell_band()
+        return f"{self.name}, {band}." if band else ""
 
     def tell_usual(self) -> str:
         """The assembly torque in two digits, in the unit that the torque was given in."""

@@ -52,6 +52,8 @@ class Board(QWidget):
         elif key in (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter):
             if not event.isAutoRepeat():
                 self.press()
+        elif Qt.Key.Key_F2 <= key <= Qt.Key.Key_F12:
+            event.ignore()  # the window's own keys: other places
         elif not self.take_key(event):
             # Nothing of the place below is done while a board covers it.
             event.accept()

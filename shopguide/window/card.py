@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFontMetricsF, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
@@ -297,7 +299,11 @@ class Card(QScrollArea):
         self.figure.set_text(figure)
         self.figure_under.setText(let_break(under))
         self.figure_under.setVisible(bool(under))
-        self.set_line.setText(let_break(set_line))
+        # What is dialled differs from the torque: that must not be overlooked.
+        differs = set_line.startswith("Set ") and not set_line.startswith(f"Set {figure} ")
+        size = SIZES_PX["instruction" if differs else "text"] * self._factor
+        self.set_line.setFont(font_px(size, "bold"))
+        self.set_line.setText(let_break(_hold_figures(set_line)))
         self.set_line.setVisible(bool(set_line))
 
     def _show_remarks(self, progress: Progress, number: int) -> None:
@@ -323,6 +329,11 @@ def _cut_between_lines(part: QWidget, room: float) -> float:
         line = QFontMetricsF(part.font()).lineSpacing()
         return max(0.0, room // line * line)
     return room
+
+
+def _hold_figures(text: str) -> str:
+    """Keeps each figure and its unit on one line."""
+    return re.sub(r"(?<=\d) (?=\S)", "\u00a0", text)
 
 
 def _state(progress: Progress, address: str, here: str) -> State:

@@ -20,7 +20,7 @@ FONT_FILES = (
 )
 
 Size = Literal["torque", "due", "bar", "instruction", "text"]
-Weight = Literal["regular", "strong", "bold"]
+Weight = Literal["regular", "strong", "semibold", "bold"]
 
 SIZES_PX: dict[str, float] = {
     "torque": 116,
@@ -34,6 +34,7 @@ SIZES_PX: dict[str, float] = {
 WEIGHTS = {
     "regular": QFont.Weight.Normal,
     "strong": QFont.Weight.DemiBold,
+    "semibold": QFont.Weight.DemiBold,  # the same, as plain drawings call it
     "bold": QFont.Weight.Bold,
 }
 

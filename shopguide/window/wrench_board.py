@@ -20,6 +20,7 @@ from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.wrench_row import WrenchRow, tell_setting
 from shopguide.work.progress import Progress
+from shopguide.work.screws import tell_screws
 from shopguide.work.wrench_choice import ADAPTER_FIELD, find_day, list_wrenches
 
 ENTRIES: tuple[tuple[str, str, str], ...] = (
@@ -227,15 +228,23 @@ class WrenchBoard(Board):
     def _show_words(self) -> None:
         choice = self.choice
         if self.progress is not None and not list_wrenches(self.progress):
-            self.words.setText("No wrench is laid out. Write one in Lay out.")
+            said = "No wrench is laid out. Write one in Lay out."
         elif choice is None:
-            self.words.setText("Write a torque with its source into the sheet first.")
+            said = "Write a torque with its source into the sheet first."
         elif choice.best is None:
-            self.words.setText(choice.borrow)
+            said = choice.borrow
         else:
             best = choice.best
             band = f"{best.deviation.tell()}: {best.deviation.source}."
-            self.words.setText(" ".join(part for part in (choice.why, best.note, band) if part))
+            said = " ".join(part for part in (choice.why, best.note, band) if part)
+        self.words.setText("\n".join([said, *self._tell_screws()]))
+
+    def _tell_screws(self) -> tuple[str, ...]:
+        """What the torque does to the screws, where the sheet names thread and class."""
+        task = self.progress.sheet.tasks.get(self.address) if self.progress is not None else None
+        if self.progress is None or not isinstance(task, Torque):
+            return ()
+        return tell_screws(self.progress, task)
 
     def _show_drawing(self, adapter: Adapter | None) -> None:
         lever, choice = self._find_lever(), self.choice

@@ -9,13 +9,10 @@ assumed. Forces N, lengths mm.
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
-
-# The matrices are too small to be worth a second thread, which only takes the core from others.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
@@ -207,14 +204,20 @@ class Clamping:
     """A joint in the course of being tightened."""
 
     def __init__(
-        self, joint: Joint, gasket: Law = "one-way", pulls: Sequence[float] | None = None
+        self,
+        joint: Joint,
+        gasket: Law = "one-way",
+        pulls: Sequence[float] | None = None,
+        by_hand: bool = True,
     ) -> None:
-        """pulls: for each screw the load at which its wrench clicks, by the target."""
+        """pulls: for each screw the load at which its wrench clicks, by the target.
+
+        by_hand: all screws are run up by hand first; else each is put in when its turn comes.
+        """
         joint.check()
         count = len(joint.points)
         self.joint = joint
-        per_gap = 2 * min(6, max(1, round(NODES / count / 2)))
-        self.rim: Rim = mesh_rim(joint.points, joint.bending_n_mm2, joint.torsion_n_mm2, per_gap)
+        self.rim, factored, gives = _factor(joint, NODES)
         self._seats = np.array(self.rim.seats)
         springs = joint.gasket_n_per_mm2 * self.rim.share_mm
         self._one_way = gasket == "one-way"
@@ -225,11 +228,10 @@ class Clamping:
         # A screw is held (its head has come down by `_drawn`) or pulls with a given force.
         self._drawn = np.zeros(count)
         self._held = np.zeros(count, dtype=bool)
-        self._force = np.full(count, HAND * joint.target_n)
+        self._hand = HAND * joint.target_n if by_hand else 0.0
+        self._force = np.zeros(count)
         self.pressed = np.zeros(nodes)
-        self._factored = springs + 0.0
-        self._factored[self._seats] += self._screw
-        self._gives = np.linalg.inv(self.rim.resists + np.diag(self._factored))
+        self._factored, self._gives = factored, gives
         self._level = self._level_of()
         self.hand_tighten()
 
@@ -260,7 +262,7 @@ class Clamping:
 
     def loosen(self, index: int) -> None:
         """Backs a screw off; it keeps the load of a hand."""
-        self._pull(index, HAND * self.joint.target_n)
+        self._pull(index, self._hand)
 
     def settle(self, embedding_mm: float = EMBEDDING_MM, relaxes: float = RELAXES) -> None:
         """The joint stands: the faces bed in, the gasket relaxes."""
@@ -282,10 +284,11 @@ class Clamping:
     def hand_tighten(self) -> None:
         """Runs all screws up by hand at once: at the start, and after all were loosened."""
         self._held[:] = False
-        self._force[:] = HAND * self.joint.target_n
+        self._force[:] = self._hand
         self._balance()
-        for index in range(len(self._held)):
-            self._hold(index)
+        if self._hand:
+            for index in range(len(self._held)):
+                self._hold(index)
 
     def _pull(self, index: int, force: float) -> None:
         self._held[index] = False
@@ -333,7 +336,7 @@ class Clamping:
             )
         self.pressed = pressed
         self._gasket.keep(pressed)
-        if np.count_nonzero(stiffness != self._factored) > len(pressed) // 5:
+        if np.count_nonzero(stiffness != self._factored) > len(pressed) // 8:
             self._gives = self._gives - self._correct(stiffness, self._gives)
             self._factored = stiffness.copy()
 
@@ -350,7 +353,7 @@ class Clamping:
         where = np.flatnonzero(stiffness != self._factored)
         by = stiffness[where] - self._factored[where]
         inner = self._gives[np.ix_(where, where)] + np.diag(1.0 / by)
-        return _times(self._gives[:, where], np.linalg.solve(inner, columns[where]))
+        return _times(self._gives[:, where], _solve_few(inner, columns[where]))
 
     def _cut_step(self, start: np.ndarray, end: np.ndarray) -> np.ndarray:
         """The best place on the way from start to end, where the whole step went too far."""
@@ -386,6 +389,7 @@ def forecast(
     gasket: Law = "one-way",
     scatter: float | Condition = 0.0,
     seed: int = 1,
+    by_hand: bool = True,
     cancelled: Cancelled | None = None,
     tell: Tell | None = None,
     enough: Callable[[int, np.ndarray], bool] | None = None,
@@ -394,12 +398,13 @@ def forecast(
 
     scatter: friction from screw to screw, as a standard deviation of K by its mean, or a condition
     whose band of K is spread over the screws; a screw keeps its K.  seed: which screw has which.
+    by_hand: all screws are run up by hand before the first is tightened.
     enough: asked after each trip with its index and the loads by the target; True ends it all.
 
     Raises Trouble for a joint that is none, for a trip that names no screw of it, and when
     `cancelled` says so.
     """
-    clamping = Clamping(joint, gasket, draw_pulls(scatter, len(joint.points), seed))
+    clamping = Clamping(joint, gasket, draw_pulls(scatter, len(joint.points), seed), by_hand)
     _check_trips(trips, len(joint.points))
     target = joint.target_n
     loads, tilts, pressed = [clamping.loads() / target], [clamping.tilt()], [0.0]
@@ -446,6 +451,19 @@ def forecast(
     )
 
 
+@lru_cache(maxsize=4)
+def _factor(joint: Joint, about: int) -> tuple[Rim, np.ndarray, np.ndarray]:
+    """The rim, its bed with all screws held (N/mm at each node), and the inverse of the two.
+
+    about: how many nodes. Kept, for one joint is tightened in several ways.
+    """
+    per_gap = 2 * min(6, max(1, round(about / len(joint.points) / 2)))
+    rim = mesh_rim(joint.points, joint.bending_n_mm2, joint.torsion_n_mm2, per_gap)
+    bed = joint.gasket_n_per_mm2 * rim.share_mm
+    bed[list(rim.seats)] += joint.screw_n_per_mm
+    return rim, bed, np.linalg.inv(rim.resists + np.diag(bed))
+
+
 def draw_pulls(scatter: float | Condition, count: int, seed: int) -> list[float]:
     """For each screw the load at which its wrench clicks, by the target: usual K by its own K.
 
@@ -480,6 +498,21 @@ def draw_pulls(scatter: float | Condition, count: int, seed: int) -> list[float]
     pulls = [1 / by_usual((k + 0.5) / count) for k in range(count)]
     random.Random(seed).shuffle(pulls)
     return pulls
+
+
+def _solve_few(matrix: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """matrix⁻¹ · columns by elimination, in this thread like `_times`.
+
+    Without pivoting: what was stiffened makes a positive block and what was softened a negative
+    one, and such a matrix can be eliminated in any sequence.
+    """
+    whole = np.concatenate([matrix, columns], axis=1)
+    for k in range(len(matrix)):
+        whole[k] /= whole[k, k]
+        factors = whole[:, k].copy()
+        factors[k] = 0.0
+        whole -= factors[:, None] * whole[k]
+    return whole[:, len(matrix) :]
 
 
 def _times(left: np.ndarray, right: np.ndarray) -> np.ndarray:

@@ -32,6 +32,11 @@ LONGEST = 1.2
 """A bar is drawn this much longer than the target at most."""
 WIDEST = 0.026
 """Width of a bar, by the shorter side, at most."""
+EXPLAINS = (
+    ("target", f"{tell_share(EVEN)} of it or more", "less"),
+    ("target", f"from {tell_share(EVEN)}", "less"),
+)
+"""What line, solid and hollow bars mean; shorter where there is less room."""
 SPARSE = (1, 2, 5, 10, 25)
 """Every so many-th place of the order is written where there is no room for all."""
 
@@ -198,9 +203,13 @@ def _call_out(plan: _Plan, k: int, load: float) -> list[Shape]:
 def _explain(plan: _Plan) -> list[Shape]:
     """What the line and the bars mean, in a row at the foot."""
     size, y = plan.size, plan.height - 0.6 * plan.size
-    mark, gap = 1.5 * size, 0.45 * size
-    words = ("target", f"{tell_share(EVEN)} of it or more", "less")
-    wide = sum(mark + gap + text_width(text, size) for text in words) + 2 * 1.4 * size
+    mark, gap, apart = 1.5 * size, 0.45 * size, 1.4 * size
+    for words in EXPLAINS:
+        wide = sum(mark + gap + text_width(text, size) for text in words) + 2 * apart
+        if wide <= plan.width:
+            break
+    else:
+        return []
     x = (plan.width - wide) / 2
     shapes: list[Shape] = []
     for k, text in enumerate(words):
@@ -213,7 +222,7 @@ def _explain(plan: _Plan) -> list[Shape]:
         else:
             shapes.append(Polygon("head", corners, False, max(0.8, 0.07 * size)))
         shapes.append(Label("note", x + mark + gap, y, text, size, "regular", "start"))
-        x += mark + gap + text_width(text, size) + 1.4 * size
+        x += mark + gap + text_width(text, size) + apart
     return shapes
 
 

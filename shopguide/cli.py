@@ -38,6 +38,7 @@ verbs:
   evenness SHEET [--pattern NAME]  how evenly its joints will end: a forecast, typical figures
   screw --thread M8x1 --class 10.9 what a screw takes; with --torque, what that does to it
   torque "12 N·m"                  a torque in all units; with an adapter, what to set
+  socket HEAD SOCKET               how a socket sits on a head of another system
   rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
   export RECORD --out FILE.pdf     the signed PDF of a record
   verify FILE                      checks a PDF or a record file
@@ -93,6 +94,7 @@ def run(
         "evenness": evenness,
         "screw": screw,
         "torque": torque,
+        "socket": socket,
         "rehearse": lambda given: run_rehearsal(given, rehearse),
         "export": export,
         "verify": verify,
@@ -176,6 +178,10 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
             "Tells a torque in all units, and what to set with a crow-foot or extension.",
             _fill_torque,
         ),
+        "socket": (
+            "Tells how a socket sits on a head: fits, sloppy, or does not go on.",
+            _fill_socket,
+        ),
         "rehearse": ("Works a job sheet through by itself, in the real window.", _fill_rehearse),
         "export": ("Writes the signed PDF of a record.", _fill_export),
         "verify": (
@@ -210,6 +216,13 @@ def _fill_evenness(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pattern", metavar="NAME", help="only this pattern of the sheet")
     parser.add_argument("--json", action="store_true", help="print the forecast as JSON")
     parser.epilog = f"example: shopguide evenness {SAMPLE} --pattern cover"
+
+
+def _fill_socket(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("head", metavar="HEAD", help='width across flats: "13 mm", "1/2 in"')
+    parser.add_argument("socket", metavar="SOCKET", help="size of the socket")
+    parser.add_argument("--json", action="store_true", help="print it as JSON")
+    parser.epilog = 'example: shopguide socket "13 mm" "1/2 in"'
 
 
 def _fill_screw(parser: argparse.ArgumentParser) -> None:
@@ -351,7 +364,7 @@ def order(given: argparse.Namespace) -> int:
 
 
 def _order_of_sheet(given: argparse.Namespace) -> int:
-    from shopguide.bolts.order import find_order
+    from shopguide.bolts.order import compute_pattern_order, find_order
 
     sheet = _load(_find_file(given.sheet)).sheet
     patterns = _find_patterns(sheet, given)
@@ -365,11 +378,26 @@ def _order_of_sheet(given: argparse.Namespace) -> int:
         print(_list(tightening.numbers))
         if pattern.order_source:
             print(f"source: {pattern.order_source}")
+        if tightening.by != "computed":
+            print(tightening.tell_difference(compute_pattern_order(pattern)))
         for told in _list_passes(sheet, pattern, tightening):
             print(f"{told['where']}:")
             for one in told["passes"]:
                 print(f"  pass {one['pass']}: {one['tell']}: {_list(one['order'])}")
+            print(f"  total pulls: {told['pulls']}")
     return GOOD
+
+
+def socket(given: argparse.Namespace) -> int:
+    """Print how a socket sits on a head."""
+    from shopguide.torque.sockets import compare
+
+    fit = compare(given.head, given.socket)
+    if given.json:
+        _print_json({"verdict": fit.verdict, "play_mm": round(fit.play_mm, 3), "says": fit.tell()})
+    else:
+        print(fit.tell())
+    return GOOD if fit.verdict == "fits" else WANTING
 
 
 def _find_patterns(sheet: Sheet, given: argparse.Namespace) -> list[Pattern]:
@@ -423,6 +451,7 @@ def _list_passes(sheet: Sheet, pattern: Pattern, order: Order) -> list[dict[str,
                 "task": address,
                 "where": f"step {place.number}, '{place.step.title}'",
                 "passes": passes,
+                "pulls": sum(len(one["order"]) for one in passes),
             }
         )
     return told

@@ -439,3 +439,23 @@ def test_what_is_neither_paper_nor_record_cannot_be_verified(run, tmp_path):
     code, _, err = run("verify", other)
     assert code == 2
     assert "neither" in err
+
+
+# --- sockets and pulls ----------------------------------------------------------------------------
+
+
+def test_a_socket_of_the_other_system_is_told_and_found_wanting(run):
+    code, out, _ = run("socket", "1/2 in", "13 mm")
+    assert code == 1
+    assert out.startswith("13 mm socket on a 1/2 in head: 0.30 mm play; sloppy")
+    code, out, _ = run("socket", "13 mm", "13 mm", "--json")
+    assert code == 0 and json.loads(out)["verdict"] == "fits"
+    code, out, err = run("socket", "13 mm", "a big one")
+    assert code == 2 and not out and "a big one" in err
+
+
+def test_the_order_of_a_sheet_tells_pulls_and_how_it_differs(run):
+    code, out, _ = run("order", SAMPLE, "--pattern", "cover")
+    assert code == 0
+    assert "total pulls: 48" in out
+    assert "computed order" in out

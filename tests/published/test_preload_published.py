@@ -173,3 +173,16 @@ def test_torque_of_a_clamp_and_of_stud_nuts() -> None:
         thread = read_thread(typed)
         found = judge_torque(thread, read_grade("8.8", thread), torque_nm, find_condition("dry"))
         assert found == "usual"
+
+
+@pytest.mark.parametrize(
+    ("thread", "torque"),
+    # Common practice, no source: exhaust stud nuts at 13 N·m, a clamp at 20, a larger fixing at
+    # 25 on the same vehicle. The threads are assumed: M8 for all three.
+    [("M8", "13 N·m"), ("M8", "20 N·m"), ("M8", "25 N·m")],
+)
+def test_usual_torques_beside_a_light_alloy_pan_are_neither_far_above_nor_far_below(
+    thread: str, torque: str
+) -> None:
+    report = screw_report(thread, "8.8", torque=units.read(torque, units.Kind.TORQUE))
+    assert report.verdict in ("usual", "high")

@@ -419,6 +419,8 @@ class Sheet(Entry):
     patterns: Annotated[tuple[Pattern, ...], Field(max_length=200)] = ()
     stages: Annotated[tuple[Stage, ...], Field(min_length=1)]
     follow_ups: tuple[FollowUp, ...] = ()
+    hints_off: Annotated[tuple[Line, ...], Field(max_length=200)] = ()
+    """Hints of the review that are not wanted for this sheet, each by the name of its rule."""
 
     @cached_property
     def steps(self) -> tuple[StepPlace, ...]:

@@ -2,42 +2,44 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-
 from shopguide.errors import SheetTrouble
+from shopguide.job.files import OpenedSheet
 from shopguide.job.model import Sheet
-from shopguide.review.rules import RULES, SEVERITIES, Severity
-from shopguide.review.screw_limits import SCREW_RULES
+from shopguide.review.facts import PictureSizes
+from shopguide.review.photos import measure_pictures
+from shopguide.review.reviewer import Reviewer
+from shopguide.review.rule import SEVERITIES, Finding, Fix, Severity
+from shopguide.review.rules import RULES
+
+__all__ = [
+    "SEVERITIES",
+    "Finding",
+    "Fix",
+    "Reviewer",
+    "Severity",
+    "find_in_trouble",
+    "review_opened",
+    "review_sheet",
+    "stops_work",
+]
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing found: by which rule, how grave, where, in a sentence, and why it matters."""
+def review_sheet(sheet: Sheet, pictures: PictureSizes | None = None) -> tuple[Finding, ...]:
+    """Every finding about a sheet that could be opened, the gravest first, then in sheet order.
 
-    rule: str
-    severity: Severity
-    where: str
-    sentence: str
-    reason: str
-
-    def as_dict(self) -> dict[str, str]:
-        """The finding as plain JSON."""
-        return asdict(self)
-
-    def tell(self) -> str:
-        """The finding in lines: grave or not and where, what, why and by which rule."""
-        head = f"{self.severity}: {self.where}" if self.where else self.severity
-        return f"{head}\n  {self.sentence}\n  Why: {self.reason} (rule: {self.rule})"
+    pictures: width and height of the pictures at hand; without it nothing is said of their files.
+    """
+    return Reviewer().review(sheet, pictures)
 
 
-def review_sheet(sheet: Sheet) -> tuple[Finding, ...]:
-    """Every finding about a sheet that could be opened, the gravest first, then in sheet order."""
-    found = [
-        Finding(rule.name, rule.severity, where, sentence, rule.reason)
-        for rule in (*RULES, *SCREW_RULES)
-        for where, sentence in rule.look(sheet)
-    ]
-    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+def review_opened(opened: OpenedSheet) -> tuple[Finding, ...]:
+    """Every finding about an opened sheet and the files of its pictures."""
+    return review_sheet(opened.sheet, measure_pictures(opened))
+
+
+def stops_work(sheet: Sheet) -> tuple[Finding, ...]:
+    """The findings for which work does not start; none: it may."""
+    return Reviewer(tuple(rule for rule in RULES if rule.severity == "stops work")).review(sheet)
 
 
 def find_in_trouble(trouble: SheetTrouble) -> tuple[Finding, ...]:

@@ -1,0 +1,380 @@
+"""Rules about open items: what comes off goes back on, once, and in an order that can be done."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from shopguide.bolts.pattern import Pattern
+from shopguide.job.model import Close, Drain, Leave, Open, Torque
+from shopguide.review.facts import At, SheetFacts, loosens
+from shopguide.review.rule import Fix, Found, Rule
+
+_CLOSING = {
+    "remove": ("refit", "Refit"),
+    "disconnect": ("reconnect", "Reconnect"),
+    "loosen": ("tighten", "Tighten"),
+    "park aside": ("refit", "Refit"),
+    "drain": ("refill", "Refill"),
+}
+"""How an item is closed, by how it was opened: the word of the task, and its first word."""
+
+
+class _Book(NamedTuple):
+    """The book of open items after the whole sheet."""
+
+    still_open: tuple[At, ...]
+    too_early: tuple[tuple[At, At], ...]
+    never_opened: tuple[At, ...]
+    opened_twice: tuple[tuple[At, At], ...]
+    closed_twice: tuple[tuple[At, At], ...]
+    closed_at: dict[str, At]
+    opened_at: dict[str, At]
+
+
+def keep_book(facts: SheetFacts) -> _Book:
+    """Go through the sheet as work would, and note what does not come out even."""
+    return facts.here(_keep_book)
+
+
+def _keep_book(facts: SheetFacts) -> _Book:
+    moves = [at for at in facts.moves if at.opens or at.closes]
+    first: dict[str, At] = {}
+    for at in moves:
+        if at.opens:
+            first.setdefault(at.opens, at)
+    since: dict[str, At] = {}
+    closed: dict[str, At] = {}
+    early, never, twice_opened, twice_closed = [], [], [], []
+    for at in moves:
+        if at.closes:
+            if at.closes not in first:
+                never.append(at)
+            elif at.closes in since:
+                del since[at.closes]
+                closed[at.closes] = at
+            elif at.closes in closed:
+                twice_closed.append((at, closed[at.closes]))
+            else:
+                early.append((at, first[at.closes]))
+        if at.opens:
+            if at.opens in since:
+                twice_opened.append((at, since[at.opens]))
+            else:
+                since[at.opens] = at
+    return _Book(
+        tuple(since.values()),
+        tuple(early),
+        tuple(never),
+        tuple(twice_opened),
+        tuple(twice_closed),
+        closed,
+        first,
+    )
+
+
+def find_never_closed(facts: SheetFacts) -> Iterator[Found]:
+    """Items that a task opens and no later task closes."""
+    book = keep_book(facts)
+    filled: dict[str, At] = {}
+    for at in facts.fluids:
+        if not isinstance(at.task, Drain):
+            filled[at.task.fluid] = at  # type: ignore[union-attr]
+    for at in book.still_open:
+        task = at.task
+        if isinstance(task, Torque) or (isinstance(task, Open) and task.how == "loosen"):
+            continue  # a fastener that stays loose is graver, and has a rule of its own
+        if isinstance(task, Drain) and not (
+            task.fluid in filled and filled[task.fluid].order > at.order
+        ):
+            continue  # a fluid that never goes back in, too
+        if isinstance(task, Leave) and any(at is loose for loose, _ in _list_loose(facts)):
+            continue
+        yield Found(
+            at.place,
+            f'"{at.opens}" is opened here and no later task closes it. '
+            "Add the task that puts it back, or name it in the task that does.",
+            propose_closing(facts, at),
+        )
+
+
+def propose_closing(facts: SheetFacts, at: At) -> Fix:
+    """The task that closes what this one opens, behind the closing of what came off after it."""
+    how, verb = _CLOSING[at.task.how] if isinstance(at.task, Open) else ("tighten", "Tighten")
+    if isinstance(at.task, Drain):
+        how, verb = "refill", "Refill"
+    book = keep_book(facts)
+    inner = [
+        book.closed_at[item]
+        for item, opened in book.opened_at.items()
+        if opened.order > at.order and item in book.closed_at
+    ]
+    after = min(inner, key=lambda one: book.opened_at[one.closes or ""].order, default=None)
+    return Fix(
+        "add task",
+        f'Add "{verb} the {at.opens}"'[:80],
+        {
+            "after": after.address if after is not None else facts.last_address,
+            "task": {
+                "kind": "close",
+                "text": f"{verb} the {at.opens}.",
+                "how": how,
+                "item": at.opens,
+            },
+        },
+    )
+
+
+def find_never_tightened(facts: SheetFacts) -> Iterator[Found]:
+    """Fasteners that a task loosens and that no later task tightens."""
+    for at in keep_book(facts).still_open:
+        task = at.task
+        if isinstance(task, Torque) or (isinstance(task, Open) and task.how == "loosen"):
+            yield Found(
+                at.place,
+                f'"{at.opens}" is loosened here and no later task tightens it. '
+                "Add the task that tightens it, or name it there.",
+                propose_closing(facts, at),
+            )
+
+
+def find_closed_before_opened(facts: SheetFacts) -> Iterator[Found]:
+    """Items that a task closes before any task has opened them."""
+    for at, opener in keep_book(facts).too_early:
+        yield Found(
+            at.place,
+            f'"{at.closes}" is closed here, but is opened only later. '
+            "Exchange the two tasks, or correct the name.",
+            Fix(
+                "move task",
+                f"Move it behind task {opener.address}",
+                {"task": at.address, "after": opener.address},
+            ),
+        )
+
+
+def find_closed_never_opened(facts: SheetFacts) -> Iterator[Found]:
+    """Items that a task closes and no task opens."""
+    for at in keep_book(facts).never_opened:
+        yield Found(
+            at.place,
+            f'"{at.closes}" is closed here, and no task opens it. '
+            "Add the task that opens it, or correct the name.",
+        )
+
+
+def find_opened_twice(facts: SheetFacts) -> Iterator[Found]:
+    """Items that a task opens while they are open."""
+    for at, before in keep_book(facts).opened_twice:
+        yield Found(
+            at.place,
+            f'"{at.opens}" is opened here while it is still open from step {before.step}. '
+            "Close it in between, or give this one a name of its own.",
+        )
+
+
+def find_closed_twice(facts: SheetFacts) -> Iterator[Found]:
+    """Items that a task closes once more."""
+    for at, before in keep_book(facts).closed_twice:
+        yield Found(
+            at.place,
+            f'"{at.closes}" is closed here, and is closed already since step {before.step}. '
+            "Name the right item, or take it out of one of the two tasks.",
+        )
+
+
+# --- left loose -----------------------------------------------------------------------------
+
+
+def find_left_loose(facts: SheetFacts) -> Iterator[Found]:
+    """Fasteners left loose for now that no later task finishes."""
+    for at, fastener in _list_loose(facts):
+        named = facts.spec(fastener)
+        fix = None
+        if named is not None and named.kind == "torque":
+            task = {
+                "kind": "torque",
+                "text": f"Tighten the {fastener}.",
+                "fastener": fastener,
+                "spec": fastener,
+            }
+            if at.opens:
+                task["item"] = at.opens
+            fix = Fix(
+                "add task",
+                f'Add "Tighten the {fastener}"'[:80],
+                {"after": facts.last_address, "task": task},
+            )
+        yield Found(
+            at.place,
+            f'"{fastener}" is left loose here and no later task tightens it. '
+            "Add the torque task that finishes it.",
+            fix,
+        )
+
+
+def _list_loose(facts: SheetFacts) -> list[tuple[At, str]]:
+    """The leave tasks whose fastener nothing finishes, each with the fastener."""
+    loose: dict[str, At] = {}
+    for at in facts.moves:
+        task = at.task
+        if isinstance(task, Leave) and task.how == "left loose":
+            loose[task.fastener] = at
+            continue
+        if not loose:
+            continue
+        if isinstance(task, Torque) and task.fastener and not loosens(task):
+            loose.pop(task.fastener, None)
+        if at.closes:
+            loose = {
+                fastener: since
+                for fastener, since in loose.items()
+                if at.closes not in (fastener, since.opens)
+            }
+    return [(at, fastener) for fastener, at in loose.items()]
+
+
+def find_pattern_left_loose(facts: SheetFacts) -> Iterator[Found]:
+    """Fasteners of a pattern that its passes leave out as loose, and that no task finishes."""
+    for pattern in facts.sheet.patterns:
+        left_out = facts.once(pattern, _list_left_out)
+        used = [at for at, task in facts.torques if task.pattern == pattern.name]
+        if not left_out or not used:
+            continue
+        single = [
+            (at, f"{task.fastener} {task.text}")
+            for at, task in facts.torques
+            if task.fastener and not loosens(task)
+        ]
+        missing = [
+            number
+            for number in left_out
+            if not any(
+                at.order > used[0].order and re.search(rf"\b{number}\b", text)
+                for at, text in single
+            )
+        ]
+        if missing:
+            shown = ", ".join(str(number) for number in missing[:8])
+            yield Found(
+                used[0].place,
+                f'{pattern.fastener_word.capitalize()} {shown} of the pattern "{pattern.name}" '
+                "stays loose in its passes, and no later task tightens it. Add a torque task for "
+                "one fastener that names its number.",
+            )
+
+
+def _list_left_out(pattern: Pattern) -> tuple[int, ...]:
+    return tuple(one.number for one in pattern.fasteners or () if one.use == "leave loose")
+
+
+# --- an order that can be done -------------------------------------------------------------
+
+_FASTENERS = re.compile(r"(?P<part>.+?)[ -](?:screw|bolt|nut|clip|clamp|stud)s?$")
+
+
+def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
+    """Parts taken off before their fasteners are out, or put on after the fasteners are in.
+
+    They belong together where one item is called "undertray" and another "undertray screws".
+    """
+    book = keep_book(facts)
+    for item, opened in book.opened_at.items():
+        found = _FASTENERS.fullmatch(item)
+        part = book.opened_at.get(found["part"]) if found else None
+        if found is None or part is None:
+            continue
+        name = found["part"]
+        if part.order < opened.order and isinstance(part.task, Open) and part.task.how == "remove":
+            yield Found(
+                part.place,
+                f'"{name}" comes off here, but "{item}" only later, in step {opened.step}. '
+                "Exchange the two tasks.",
+                Fix(
+                    "move task",
+                    f"Move it behind task {opened.address}",
+                    {"task": part.address, "after": opened.address},
+                ),
+            )
+        screwed, put_on = book.closed_at.get(item), book.closed_at.get(name)
+        if (
+            screwed is not None
+            and put_on is not None
+            and screwed.order < put_on.order
+            # What is only started by hand does not hold yet.
+            and (not isinstance(screwed.task, Close) or screwed.task.how == "tighten")
+        ):
+            yield Found(
+                screwed.place,
+                f'"{item}" is tightened here, but "{name}" goes on only later, in step '
+                f"{put_on.step}. Exchange the two tasks.",
+                Fix(
+                    "move task",
+                    f"Move it behind task {put_on.address}",
+                    {"task": screwed.address, "after": put_on.address},
+                ),
+            )
+
+
+OPEN_ITEM_RULES: tuple[Rule, ...] = (
+    Rule(
+        "left loose is finished",
+        "stops work",
+        "a fastener left loose for a while is the one that is forgotten; "
+        "common practice, no source",
+        find_left_loose,
+    ),
+    Rule(
+        "loosened is tightened",
+        "stops work",
+        "fasteners undone or incomplete were 22 % of the omissions in one airline's maintenance "
+        "errors, the largest share (Reason 1997, read at second hand)",
+        find_never_tightened,
+    ),
+    Rule(
+        "opened before closed",
+        "stops work",
+        "what was never taken apart cannot be put back; common practice, no source",
+        find_closed_before_opened,
+    ),
+    Rule(
+        "closed was opened",
+        "stops work",
+        "the list of open items cannot close what is not on it; common practice, no source",
+        find_closed_never_opened,
+    ),
+    Rule(
+        "opened once at a time",
+        "stops work",
+        "two open items of one name cannot be told apart; common practice, no source",
+        find_opened_twice,
+    ),
+    Rule(
+        "opened is closed",
+        "wants an answer",
+        "what comes off and has no task that puts it back stays on the bench; "
+        "common practice, no source",
+        find_never_closed,
+    ),
+    Rule(
+        "closed once",
+        "wants an answer",
+        "who closes the wrong item leaves the right one open; common practice, no source",
+        find_closed_twice,
+    ),
+    Rule(
+        "loose in the pattern is finished",
+        "wants an answer",
+        "a screw that the passes leave out is tightened by a task of its own or by nobody; "
+        "common practice, no source",
+        find_pattern_left_loose,
+    ),
+    Rule(
+        "fasteners off first, on last",
+        "wants an answer",
+        "a part cannot come off while its screws hold it, nor go on once they are home; "
+        "common practice, no source",
+        find_part_inside_its_fasteners,
+    ),
+)

@@ -1,0 +1,246 @@
+"""Rules about time: what must cure is waited for, and what settles is looked at again."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from shopguide.errors import UnitTrouble
+from shopguide.job.model import Torque
+from shopguide.review.facts import SheetFacts, StepFacts, split_sentences
+from shopguide.review.rule import Fix, Found, Place, Rule
+from shopguide.torque.friction import find_condition
+
+_APPLY = re.compile(
+    r"\b(?:apply|spread|lay|run|put|coat|squeeze|draw|smear|dab|brush|use)\b", re.IGNORECASE
+)
+_SEALANT = re.compile(
+    r"\b(?:sealants?|rtv|silicone|liquid gasket|gasket maker|sealing (?:compound|paste))\b",
+    re.IGNORECASE,
+)
+_THREADLOCK = re.compile(
+    r"\b(?:thread[- ]?lock(?:er|ing)?|thread cement|locking compound)\b", re.IGNORECASE
+)
+_NOT = re.compile(
+    r"\b(?:no|without|never|old|remains|rests? of|do not|instead of)\b", re.IGNORECASE
+)
+_HEAT = re.compile(
+    r"\b(?:exhaust manifold|exhaust flange|cylinder[- ]head|downpipe|turbo(?:charger)?)\b",
+    re.IGNORECASE,
+)
+_CYCLE = re.compile(
+    r"\b(?:heat cycle|warm[- ]up cycle|warms? up and cools? down|hot and cold again)\b",
+    re.IGNORECASE,
+)
+_WHEEL = re.compile(r"\b(?:wheel|lug)[- ]?(?:nut|bolt|stud)?s?\b", re.IGNORECASE)
+_AGAIN = re.compile(r"\b(?:torque|tighten\w*|re-?check|check|look|again|bring)\b", re.IGNORECASE)
+
+
+def _applies(text: str, what: re.Pattern[str]) -> bool:
+    """True where a sentence of a text tells to apply this."""
+    if not what.search(text):
+        return False
+    return any(
+        what.search(one) and _APPLY.search(one) and not _NOT.search(one)
+        for one in split_sentences(text)
+    )
+
+
+def _find_curing(facts: StepFacts) -> tuple[tuple[str, int], ...]:
+    """(sealant or threadlock, task) of each that a step applies."""
+    if "curing" not in facts.memo:
+        found: dict[str, int] = {}
+        for index, task in facts.tasks:
+            text = f"{task.text}\n{task.note}"
+            if _applies(text, _SEALANT):
+                found.setdefault("sealant", index)
+            if _applies(text, _THREADLOCK):
+                found.setdefault("threadlock", index)
+            if isinstance(task, Torque) and _is_locked(facts, task):
+                found.setdefault("threadlock", index)
+        facts.memo["curing"] = tuple(found.items())
+    return facts.memo["curing"]
+
+
+def _is_locked(facts: StepFacts, task: Torque) -> bool:
+    pattern = facts.pattern(task.pattern)
+    conditions = (
+        {one.condition for one in pattern.tightened} if pattern is not None else {task.condition}
+    )
+    for text in conditions - {None}:
+        try:
+            if find_condition(text).name == "threadlock":
+                return True
+        except UnitTrouble:
+            continue
+    return False
+
+
+def _find_last_wait(facts: SheetFacts) -> tuple[int, int]:
+    """Where the last wait of a sheet stands, be it a task or before a pass; (0, 0): nowhere."""
+    for number in range(len(facts.steps), 0, -1):
+        step = facts.steps[number - 1]
+        if "wait" not in step.kinds and not step.torques:
+            continue
+        for index, task in reversed(step.tasks):
+            if task.kind == "wait" or (
+                isinstance(task, Torque) and any(one.after for one in task.schedule)
+            ):
+                return number, index
+    return 0, 0
+
+
+def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
+    """Sealant or threadlock that is applied with no wait, nor a follow-up, after it."""
+    first: dict[str, Place] = {}
+    for number, step in facts.walk():
+        for what, index in _find_curing(step):
+            first.setdefault(what, Place(number, index))
+    if not first:
+        return
+    last_wait = _find_last_wait(facts)
+    for what, place in first.items():
+        # A wait in the very task is one before a later pass of it.
+        if last_wait >= (place.step, place.task) and last_wait != (0, 0):
+            continue
+        named = _SEALANT if what == "sealant" else _THREADLOCK
+        if any(named.search(one.text) for one in facts.sheet.follow_ups):
+            continue
+        yield Found(
+            place,
+            f"The {what} here must cure, and no later task waits for it. "
+            "Add a wait of the time on its label.",
+            Fix(
+                "add wait",
+                f"Add a wait for the {what}",
+                {
+                    "text": f"Let the {what} cure.",
+                    "after": f"{place.step}.{place.task}",
+                    "spec": {
+                        "name": f"curing time of the {what}",
+                        "kind": "time",
+                        "note": "Look on its label.",
+                    },
+                },
+            ),
+        )
+
+
+def _find_settling(facts: StepFacts) -> tuple[tuple[str, int, str], ...]:
+    """(wheel, heat or heat cycle; task; the fasteners) of each in a step that settles."""
+    if "settling" not in facts.memo:
+        found: dict[str, tuple[str, int, str]] = {}
+        for index, task in facts.tasks:
+            if _CYCLE.search(f"{task.text}\n{task.note}"):
+                found.setdefault("heat cycle", ("heat cycle", index, "fasteners"))
+            if not isinstance(task, Torque) or task.closes != task.item:
+                continue
+            names = f"{task.fastener or task.pattern}"
+            pattern = facts.pattern(task.pattern)
+            if pattern is not None:
+                names += f" ; {pattern.title}"
+            called = (task.fastener or (pattern.title if pattern is not None else names)).strip()
+            if _WHEEL.search(names):
+                found.setdefault("wheel", ("wheel", index, called))
+            elif (
+                _HEAT.search(names)
+                and not any(one.kind in ("angle", "check") for one in task.schedule)
+                and not _is_locked(facts, task)
+            ):
+                found.setdefault("heat", ("heat", index, called))
+        facts.memo["settling"] = tuple(found.values())
+    return facts.memo["settling"]
+
+
+def _list_settling(facts: SheetFacts) -> dict[str, tuple[Place, str]]:
+    """Each kind of settling joint that no follow-up looks at again: where, and its fasteners."""
+    first: dict[str, tuple[Place, str]] = {}
+    for number, step in facts.walk():
+        for what, index, called in _find_settling(step):
+            first.setdefault(what, (Place(number, index), called))
+    again = [one.text for one in facts.sheet.follow_ups if _AGAIN.search(one.text)]
+    for what in tuple(first):
+        known = _WHEEL if what == "wheel" else re.compile(r"torque|tighten", re.IGNORECASE)
+        if any(known.search(text) for text in again):
+            del first[what]
+    return first
+
+
+def _add_follow_up(text: str, after: str) -> Fix:
+    return Fix("add follow-up", "Add the re-check", {"follow_up": {"text": text, "after": after}})
+
+
+def find_wheel_not_rechecked(facts: SheetFacts) -> Iterator[Found]:
+    """Wheels that are fastened and that no follow-up checks again."""
+    held = facts.here(_list_settling).get("wheel")
+    if held is not None:
+        place, called = held
+        yield Found(
+            place,
+            f'"{called}" is tightened here, and no follow-up checks it after the first drive. '
+            "Add one, as far as the maker's manual asks for it.",
+            _add_follow_up(
+                "Bring the wheel fasteners up to torque again. Do not slacken them first.",
+                "50 km to 100 km, or as the maker's manual says",
+            ),
+        )
+
+
+def find_heat_cycle_not_rechecked(facts: SheetFacts) -> Iterator[Found]:
+    """Heat cycles that a task speaks of, without a follow-up after them."""
+    held = facts.here(_list_settling).get("heat cycle")
+    if held is not None:
+        yield Found(
+            held[0],
+            "A heat cycle is spoken of here, and no follow-up tightens anything after it. "
+            "Add one, or say in a later task what is done.",
+            _add_follow_up(
+                "Check the torque of the fasteners with the engine cold.", "the first heat cycle"
+            ),
+        )
+
+
+def find_hot_joint_not_rechecked(facts: SheetFacts) -> Iterator[Found]:
+    """Joints that get very hot, tightened by torque alone, without a follow-up."""
+    held = facts.here(_list_settling).get("heat")
+    if held is not None:
+        place, called = held
+        yield Found(
+            place,
+            f'"{called}" gets hot and settles. Look whether the manual asks for tightening it '
+            "again after the first heat cycle, and add a follow-up where it does.",
+            _add_follow_up(
+                f"Check the torque again, cold: {called}."[:200], "the first heat cycle"
+            ),
+        )
+
+
+WAIT_RULES: tuple[Rule, ...] = (
+    Rule(
+        "curing is waited for",
+        "wants an answer",
+        "a sealant sheet asks for 1 h before torque and 4 h before fluids, a threadlock cures in "
+        "about 24 h; product sheets, read at second hand, and they differ: the label counts",
+        find_curing_not_waited_for,
+    ),
+    Rule(
+        "wheel is checked again",
+        "wants an answer",
+        "wheel fasteners settle: BS AU 50 Part 2 section 7a asks for a look after 40 to 80 km, "
+        "read at second hand; some makers ask for none",
+        find_wheel_not_rechecked,
+    ),
+    Rule(
+        "heat cycle is followed up",
+        "wants an answer",
+        "many makers ask for a last round after full operating temperature, read at second hand",
+        find_heat_cycle_not_rechecked,
+    ),
+    Rule(
+        "hot joint is checked again",
+        "hint",
+        "many makers ask for a last round after full operating temperature, read at second hand; "
+        "joints tightened by angle are left alone",
+        find_hot_joint_not_rechecked,
+    ),
+)

@@ -1,0 +1,256 @@
+"""Hints on wording, after the idea of ASD-STE100 and in words of our own, as far as a rule sees."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from shopguide.errors import UnitTrouble
+from shopguide.job.model import Leave
+from shopguide.review.facts import StepFacts, split_sentences
+from shopguide.review.rule import Fix, Found, Place, Rule
+from shopguide.torque import units
+
+MOST_WORDS = 20
+"""Words in a sentence of an instruction."""
+MOST_WORDS_TOLD = 25
+"""Words in a sentence that describes."""
+
+# Verbs that begin an instruction on a job sheet; our own list, not that of any standard.
+_VERBS_TEXT = """
+    add adjust align allow apply ask assemble attach balance bend bleed blow bolt break bring
+    brush carry catch change charge check choose clamp clean clear clip close coat collect compare
+    connect count cover cut detach disconnect discard drain draw drill drive dry empty engage
+    examine feed fill find fit fix flush fold follow free get give grease guide hang heat hoist
+    hold hook inform insert inspect install isolate jack keep label lay lead leave let level lever
+    lift load lock loosen lower lubricate make mark measure mix mount move note observe oil open
+    paint park pass peel photograph pinch place plug point position pour press prime prise pry
+    pull pump push put raise read ream reconnect record refill refit refuel release remove renew
+    repeat replace report reset return rinse rotate rub run scrape screw seal seat secure see
+    select set shake show shut slacken slide smell soak spray spread squeeze stand start stay stop
+    store strip support swap sweep switch take tap tell test throw tie tighten tilt top torque
+    touch try turn twist undo unhook unlock unplug unscrew untie use vent wait wash watch wear
+    weigh wind wipe withdraw work wrap write
+"""
+_OPENING_TEXT = """
+    the a an this that these those it its there you your we our they he she i all every each any
+    some many no none nothing one two three four both either now next please always also
+"""
+_VERBS = frozenset(_VERBS_TEXT.split())
+_OPENING = frozenset(_OPENING_TEXT.split())
+_SMALL_WORDS = re.compile(r"[\w'’·/°%.,-]*\w[\w'’·/°%.,-]*")
+_FIRST = re.compile(r"[^\W\d_]+(?:-[^\W\d_]+)?")
+_CONDITION = re.compile(
+    r"^(?:if|when|where|while|before|after|until|with|without|once|as soon as|unless|in|on|at|from|"
+    r"to|for|by|first|never|do not|don't|only|then)\b",
+    re.IGNORECASE,
+)
+_IF = re.compile(r"^(?:if|when|where)\b", re.IGNORECASE)
+_JOIN = re.compile(r"(?:,\s*(?:and\s+|then\s+)?|\s+and\s+(?:then\s+)?)(?P<word>[^\W\d_]+)", re.I)
+_THEN = re.compile(r"(?:;|\bthen\b|\bafter that\b|\bafterwards\b)", re.IGNORECASE)
+
+
+def _first_word(text: str) -> str:
+    found = _FIRST.search(text)
+    return found[0].lower() if found is not None else ""
+
+
+def find_more_than_one_action(facts: StepFacts) -> Iterator[Found]:
+    """Tasks that tell to do several things, one after another.
+
+    Two deeds joined by "and" may be done at once and are let through; so is a sentence that begins
+    with a condition, and what a leave task says.
+    """
+    for index, task in facts.tasks:
+        if isinstance(task, Leave):
+            continue
+        sentences = split_sentences(task.text)
+        orders = [one for one in sentences if _first_word(one) in _VERBS]
+        joined = max(
+            (
+                sum(j["word"].lower() in _VERBS for j in _JOIN.finditer(one))
+                for one in sentences
+                if not _IF.match(one)
+            ),
+            default=0,
+        )
+        if len(orders) > 1 or joined > 1 or (orders and _has_sequence(sentences)):
+            yield Found(
+                Place(task=index),
+                "This tells to do several things, and one tick stands for all of them. "
+                "Make a task of each.",
+            )
+
+
+def _has_sequence(sentences: list[str]) -> bool:
+    for one in sentences:
+        for found in _THEN.finditer(one):
+            if _first_word(one[found.end() :]) in _VERBS:
+                return True
+    return False
+
+
+def find_no_imperative(facts: StepFacts) -> Iterator[Found]:
+    """Tasks that do not begin with what is to be done."""
+    for index, task in facts.tasks:
+        sentences = split_sentences(task.text)
+        first = _first_word(sentences[0]) if sentences else ""
+        if not first or first in _VERBS or _CONDITION.match(sentences[0]):
+            continue
+        gerund = first.endswith("ing") and first not in ("spring", "string", "swing", "ring")
+        if first in _OPENING or gerund:
+            yield Found(
+                Place(task=index),
+                f'It begins with "{first}", not with what is to be done. '
+                'Begin with the verb: "Remove ...".',
+            )
+
+
+def find_long_sentences(facts: StepFacts) -> Iterator[Found]:
+    """Sentences that are too long to be kept in mind under a vehicle."""
+    texts = [(Place(task=index), task.text, MOST_WORDS) for index, task in facts.tasks]
+    texts += [(Place(task=index), task.note, MOST_WORDS_TOLD) for index, task in facts.tasks]
+    texts.append((Place(), facts.step.text, MOST_WORDS_TOLD))
+    for place, text, most in texts:
+        if len(text) < 2 * most:
+            continue
+        for one in split_sentences(text):
+            count = len(_SMALL_WORDS.findall(one))
+            if count > most:
+                yield Found(
+                    place,
+                    f'A sentence of {count} words ("{one[:40].rstrip()} ..."); at most {most} are '
+                    "read at a glance. Part it.",
+                )
+                break
+
+
+_SHOULD = re.compile(r"\b(should(?:n't)?|ought to|might|would)\b", re.IGNORECASE)
+
+
+def find_should(facts: StepFacts) -> Iterator[Found]:
+    """Texts that leave open whether something is to be done."""
+    texts = [(Place(), facts.step.text)]
+    for index, task in facts.tasks:
+        texts += [(Place(task=index), task.text), (Place(task=index), task.note)]
+    for place, text in texts:
+        found = _SHOULD.search(text)
+        if found is not None:
+            yield Found(
+                place,
+                f'"{found[1]}" leaves open whether it is to be done or so. Say "do", "must", or '
+                "what happens.",
+            )
+
+
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_BIG = (
+    r"N[·.* ]?m|lbf?[·.* -]?(?:ft|in)|(?:ft|in)[·.* -]?lbf?s?|kgf?[·.* -]?c?m|mL|ml|cl|"
+    r"lit(?:re|er)s?|L|l|(?:US |imp )?(?:qt|pt|gal)|quarts?|pints?|gallons?|°C|°F|°|degrees?|bar|"
+    r"psi|kPa|mm|cm|inch(?:es)?|kg|g|min(?:utes?)?|h|hours?|s|sec(?:onds?)?"
+)
+_FIGURE = re.compile(rf"(?<![\w.])(?P<figure>{_NUMBER})\s*(?P<unit>{_BIG})(?![\w/])")
+# The size of a tool or a thing is its name, not a value to be worked to.
+_SIZE_OF = re.compile(
+    r"^[ -](?:\w+[ -])?(?:socket|spanner|wrench|bit|key|drive|drill|hose|pipe|screw|bolt|nut|stud|"
+    r"hole|pin|washer|ring|bottle|can|pan|jug|syringe|extension|ratchet)s?\b",
+    re.IGNORECASE,
+)
+_BARE = re.compile(
+    rf"\b(?:tighten|torque|set|fill|warm|heat|inflate|turn)\b[^.;]*?\b(?:to|by|at|with)\s+"
+    rf"(?P<figure>{_NUMBER})(?=\s*(?:[.;,]|$))",
+    re.IGNORECASE,
+)
+
+
+def find_figures_in_text(facts: StepFacts) -> Iterator[Found]:
+    """Figures with a unit that stand in a task's text and not in a spec."""
+    for index, task in facts.tasks:
+        for found in _FIGURE.finditer(task.text):
+            if _SIZE_OF.match(task.text[found.end() :]):
+                continue
+            yield Found(
+                Place(task=index),
+                f'"{found[0]}" stands in the text, where nobody sees its source and no other unit '
+                "stands beside it. Make it a spec, and name the spec here.",
+                _propose_spec(facts, index, found[0]),
+            )
+            break
+
+
+def _propose_spec(facts: StepFacts, index: int, text: str) -> Fix | None:
+    try:
+        amount = units.read_any(text)
+    except UnitTrouble:
+        return None
+    spec = {
+        "name": f"{facts.step.title}, task {index}"[:80],
+        "kind": amount.kind.value,
+        "value": amount.text,
+    }
+    task = facts.step.tasks[index - 1]
+    takes = task.kind in ("confirm", "torque", "drain", "fill")
+    if not takes or getattr(task, "spec", None) is not None:
+        return None
+    return Fix("add spec", f"Make {amount.text} a spec", {"spec": spec, "task": index})
+
+
+def find_figures_without_unit(facts: StepFacts) -> Iterator[Found]:
+    """Figures to work to that have no unit."""
+    for index, task in facts.tasks:
+        found = _BARE.search(task.text)
+        if found is not None:
+            yield Found(
+                Place(task=index),
+                f'"{found["figure"]}" has no unit. Write it as a spec with its unit, and name the '
+                "spec here.",
+            )
+
+
+_STE = "after ASD-STE100, read at second hand"
+
+WORDING_RULES: tuple[Rule, ...] = (
+    Rule(
+        "one action a task",
+        "hint",
+        f"one tick can stand for one deed only, and the second one is forgotten; {_STE}",
+        find_more_than_one_action,
+        "step",
+    ),
+    Rule(
+        "deed comes first",
+        "hint",
+        f"who looks up for a second wants to read what to do; {_STE}",
+        find_no_imperative,
+        "step",
+    ),
+    Rule(
+        "sentences are short",
+        "hint",
+        f"20 words in an instruction, 25 in a description are the most; {_STE}",
+        find_long_sentences,
+        "step",
+    ),
+    Rule(
+        "no should",
+        "hint",
+        f"an instruction is followed or not, there is no third; {_STE}",
+        find_should,
+        "step",
+    ),
+    Rule(
+        "figure is a spec",
+        "hint",
+        "a figure in a text has no source and no other units, and is not corrected with the rest; "
+        "common practice, no source",
+        find_figures_in_text,
+        "step",
+    ),
+    Rule(
+        "figure has a unit",
+        "hint",
+        "9 can be N·m or lbf·ft; common practice, no source",
+        find_figures_without_unit,
+        "step",
+    ),
+)

@@ -37,9 +37,13 @@ from shopguide.torque.spec import Spec
 from shopguide.torque.units import Kind
 
 Place = Literal["put back", "check", "follow-up"]
+_Target = tuple[str, str]
+"""What is tightened or filled in: ("pattern", its name), ("fastener", …) or ("fluid", …)."""
 Need = tuple[str, str]
 """What a task of a proposal is for: ("item", its name), ("fluid", …), ("loose", the fastener),
-("part", …), ("check", "leaks"), ("check", "function"), ("follow-up", "leaks")."""
+("loose pattern", …), ("part", …), ("check", "leaks"), ("check", "function"), or
+("follow-up", "leaks").
+"""
 
 PUT_BACK, CHECK = "Put back", "Check"
 _MOST_LINE, _MOST_INSTRUCTION = 200, 400
@@ -128,20 +132,24 @@ def _find_gaps(sheet: Sheet) -> list[_Gap]:
             if isinstance(task, Fill):
                 gaps.pop(("fluid", task.fluid), None)
             if isinstance(task, Torque) and ends_tight(task.schedule):
-                gaps.pop(("loose", task.fastener or task.pattern or ""), None)
+                gaps.pop(("loose", task.fastener or ""), None)
+                gaps.pop(("loose pattern", task.pattern or ""), None)
             if task.closes:
                 gaps.pop(("item", task.closes), None)
                 gaps.pop(("loose", task.closes), None)
+            if isinstance(task, Drain):
+                gaps[("fluid", task.fluid)] = _Gap(("fluid", task.fluid), place, index, task)
             if task.opens:
                 need: Need = ("item", task.opens)
                 gaps.pop(need, None)
                 gaps[need] = _Gap(need, place, index, task)
-            elif isinstance(task, Drain):
-                gaps[("fluid", task.fluid)] = _Gap(("fluid", task.fluid), place, index, task)
             elif isinstance(task, Leave) and task.how == "left loose":
                 gaps[("loose", task.fastener)] = _Gap(("loose", task.fastener), place, index, task)
             elif isinstance(task, Torque) and ends_loose(task.schedule):
-                need = ("loose", task.fastener or task.pattern or "")
+                if task.pattern is not None:
+                    need = ("loose pattern", task.pattern)
+                else:
+                    need = ("loose", task.fastener or "")
                 gaps[need] = _Gap(need, place, index, task)
     return list(gaps.values())
 
@@ -156,15 +164,15 @@ class _Search:
 
     def __init__(self, sheet: Sheet) -> None:
         self._sheet = sheet
-        self._gaps = _find_gaps(sheet)
         self._opened = _list_opened(sheet)
         self._torques = [s for s in sheet.specs if s.kind is Kind.TORQUE]
         self._volumes = {s.name for s in sheet.specs if s.kind is Kind.VOLUME}
         self._by_name = {spec.name: spec for spec in sheet.specs}
         self._patterns = {pattern.name: pattern for pattern in sheet.patterns}
         self._taken = set(self._by_name)
-        self._tightened: set[str] = set()
+        self._done: set[_Target] = set()
         self._drained = {t.fluid for t in sheet.tasks.values() if isinstance(t, Drain)}
+        self._gaps = self._drop_doubled(_find_gaps(sheet))
         self._parts, self._unplaced = self._place_parts()
         self._asks: list[str] = []
         self._specs: list[Spec] = []
@@ -178,14 +186,16 @@ class _Search:
         yield from self._propose_parts()
         yield from self._propose_checks()
 
+    def _drop_doubled(self, gaps: list[_Gap]) -> list[_Gap]:
+        """Without what is tightened or filled in anyway when an item is put back."""
+        turned = {self._find_target(gap) for gap in gaps if gap.need[0] == "item"} - {None}
+        return [g for g in gaps if g.need[0] == "item" or self._find_target(g) not in turned]
+
     # --- the steps in reverse ---
 
     def _propose_steps(self) -> Iterator[Proposal]:
         fills, others = [], []
-        turned = {self._find_target(gap) for gap in self._gaps if gap.need[0] == "item"}
         for gap in self._gaps:
-            if gap.need[0] == "loose" and self._find_target(gap) in turned:
-                continue  # They are tightened when the item is put back.
             (others if self._find_fluid(gap) is None else fills).append(gap)
         steps: dict[int, list[_Gap]] = {}
         for gap in reversed(others):
@@ -230,20 +240,23 @@ class _Search:
             specs=tuple(self._specs),
         )
 
-    def _find_target(self, gap: _Gap) -> str | None:
-        """The pattern, or else the fastener, that is tightened to put a gap back; None: none is."""
+    def _find_target(self, gap: _Gap) -> _Target | None:
+        """What is filled in or tightened to put a gap back; None where nothing is."""
+        fluid = self._find_fluid(gap)
+        if fluid is not None:
+            return ("fluid", fluid)
         if isinstance(gap.task, Torque):
-            return gap.task.pattern or gap.task.fastener
+            return _aim(gap.task)
         if isinstance(gap.task, Leave):
-            return gap.task.fastener if gap.task.how == "left loose" else None
+            return ("fastener", gap.task.fastener) if gap.task.how == "left loose" else None
         if not isinstance(gap.task, Open) or gap.task.how not in ("remove", "loosen"):
             return None
         name = gap.need[1]
         pattern = self._find_pattern(name)
         if pattern is not None:
-            return pattern.name
+            return ("pattern", pattern.name)
         exact = any(pick_words(spec.name) == pick_words(name) for spec in self._torques)
-        return name if is_fastener(name) or exact else None
+        return ("fastener", name) if is_fastener(name) or exact else None
 
     def _find_fluid(self, gap: _Gap) -> str | None:
         """The fluid that closes a gap when it is filled in; None where no fluid does."""
@@ -259,21 +272,21 @@ class _Search:
     # --- one task ---
 
     def _make_task(self, gap: _Gap) -> Task:
-        fluid = self._find_fluid(gap)
         item = gap.need[1] if gap.need[0] == "item" else None
-        if fluid is not None:
-            if item is not None and self._is_done_since(gap, fluid):
-                self._why.append(f"{fluid} is filled in, but that task does not name the item.")
-                return self._make_close(gap, "refill")
-            return self._make_fill(fluid, item)
         target = self._find_target(gap)
         if target is None:
             how = gap.task.how if isinstance(gap.task, Open) else "remove"
             return self._make_close(gap, _CLOSING[how])
-        if item is not None and (target in self._tightened or self._is_done_since(gap, target)):
-            self._why.append(f'"{target}" is tightened, but that task does not name "{item}".')
-            return self._make_close(gap, "tighten")
-        self._tightened.add(target)
+        poured = target[0] == "fluid"
+        if item is not None and (target in self._done or self._is_done_since(gap, target)):
+            self._why.append(
+                f'"{target[1]}" is {"filled in" if poured else "tightened"} by a task that '
+                f'does not name "{item}".'
+            )
+            return self._make_close(gap, "refill" if poured else "tighten")
+        self._done.add(target)
+        if poured:
+            return self._make_fill(gap, target[1], item)
         return self._make_torque(gap, item, target)
 
     def _make_close(self, gap: _Gap, how: str) -> Task:
@@ -285,39 +298,42 @@ class _Search:
             text=_cut(text, _MOST_INSTRUCTION), note=self._make_note(gap, None), how=how, item=name
         )
 
-    def _is_done_since(self, gap: _Gap, name: str) -> bool:
+    def _is_done_since(self, gap: _Gap, target: _Target) -> bool:
         """True where a task after the opening fills in this fluid, or tightens these fasteners."""
+        done = False
         for place in self._sheet.steps[gap.at.number - 1 :]:
             for index, task in enumerate(place.step.tasks):
                 if place.number == gap.at.number and index <= gap.index:
                     continue
-                if isinstance(task, Fill) and task.fluid == name:
-                    return True
-                if isinstance(task, Torque) and name in (task.pattern, task.fastener):
-                    return ends_tight(task.schedule)
-        return False
+                if isinstance(task, (Fill, Drain)) and ("fluid", task.fluid) == target:
+                    done = isinstance(task, Fill)
+                if isinstance(task, Torque) and _aim(task) == target:
+                    done = ends_tight(task.schedule)
+        return done
 
-    def _make_fill(self, fluid: str, item: str | None) -> Task:
+    def _make_fill(self, gap: _Gap, fluid: str, item: str | None) -> Task:
         held = next((f for f in self._sheet.fluids if f.name == fluid), None)
         spec = held.spec if held is not None and held.spec in self._volumes else None
+        note = self._make_note(gap, None)
         like = fluid in self._drained
         if like:
             self._why.append("As much goes in as was drained.")
             return Fill(
                 text=f"Fill in as much new {fluid} as was drained.",
+                note=note,
                 fluid=fluid,
                 like_drained=True,
                 item=item,
             )
         if spec is None:
             self._asks.append(f"How much {fluid} goes in? The sheet names no volume for it.")
-        return Fill(text=f"Fill in new {fluid}.", fluid=fluid, spec=spec, item=item)
+        return Fill(text=f"Fill in new {fluid}.", note=note, fluid=fluid, spec=spec, item=item)
 
-    def _make_torque(self, gap: _Gap, item: str | None, target: str) -> Task:
-        whole = target in self._patterns and not self._is_single(gap, target)
-        pattern = self._patterns[target] if whole else None
+    def _make_torque(self, gap: _Gap, item: str | None, target: _Target) -> Task:
+        sort, name = target
+        pattern = self._patterns.get(name) if sort == "pattern" else None
         earlier = self._find_tightening(target)
-        spec, figure = self._choose_spec(gap, target, earlier)
+        spec, figure = self._choose_spec(gap, name, earlier)
         passes: str | tuple[Pass, ...] = "torque"
         if earlier is not None:
             passes = earlier.passes
@@ -328,37 +344,27 @@ class _Search:
                 f'Which passes does the manual give for "{pattern.title}"? '
                 "One pass to torque is proposed."
             )
-        if pattern is None and is_plural(target):
+        if sort == "fastener" and is_plural(name):
             self._asks.append(
-                f'Are "{target}" several fasteners? Give them a pattern, or a task each.'
+                f'Are "{name}" several fasteners? Give them a pattern, or a task each.'
             )
         own = gap.task if isinstance(gap.task, Torque) else earlier
-        screw = {} if own is None or pattern is not None else own.model_dump(include=_SCREW)
+        screw = {} if own is None or sort == "pattern" else own.model_dump(include=_SCREW)
         return Torque(
             text=_cut(f"Tighten the {_bare(gap.need[1])}.", _MOST_INSTRUCTION),
             note=self._make_note(gap, pattern),
-            pattern=target if whole else None,
-            fastener=None if whole else target,
+            pattern=name if sort == "pattern" else None,
+            fastener=name if sort == "fastener" else None,
             spec=spec,
             passes=passes,
             item=item,
             **screw,
         )
 
-    def _is_single(self, gap: _Gap, target: str) -> bool:
-        """True where a task that opens the gap names one fastener, though a pattern is called so."""
-        return isinstance(gap.task, Leave) or (
-            isinstance(gap.task, Torque) and gap.task.fastener == target
-        )
-
-    def _find_tightening(self, target: str) -> Torque | None:
+    def _find_tightening(self, target: _Target) -> Torque | None:
         """A task that tightens the same fasteners elsewhere in the sheet."""
         for task in self._sheet.tasks.values():
-            if (
-                isinstance(task, Torque)
-                and ends_tight(task.schedule)
-                and target in (task.pattern, task.fastener)
-            ):
+            if isinstance(task, Torque) and ends_tight(task.schedule) and _aim(task) == target:
                 return task
         return None
 
@@ -512,9 +518,15 @@ class _Search:
             if pick_words(name) & _HOLDS_FLUID
             and (not is_fastener(name) or find_head(name) in ("plug", "union", "banjo"))
         ]
-        drained = list(dict.fromkeys(
-            t.fluid for t in self._sheet.tasks.values() if isinstance(t, (Drain, Fill))
-        ))  # fmt: skip
+        tasks = self._sheet.tasks.values()
+        drained = list(
+            dict.fromkeys(
+                task.fluid if isinstance(task, (Drain, Fill)) else task.item
+                for task in tasks
+                if isinstance(task, (Drain, Fill))
+                or (isinstance(task, Open) and task.how == "drain")
+            )
+        )
         if (tight or drained) and not self._says(_LEAKS, last):
             places = _list(tight) if tight else f"where {_list(drained)} runs"
             yield Proposal(
@@ -642,7 +654,11 @@ class _Merging:
             for need, wanted in zip(proposal.needs, due, strict=True)
             if wanted and need in self._gaps
         ]
-        since = max((opener.stage_number for opener in openers), default=0)
+        # What is filled in or tightened may have been let out or loosened later once more.
+        again = [
+            self._gaps[need].at for t in tasks for need in _list_needs(t) if need in self._gaps
+        ]
+        since = max((opener.stage_number for opener in (*openers, *again)), default=0)
         if proposal.place == "check" and not openers:
             since = max((opener.stage_number for opener in self._opened.values()), default=0)
         seated = _Seated(step, min((opener.number for opener in openers), default=0))
@@ -719,11 +735,24 @@ def _seat(held: list[_Seated], place: Place, new: _Seated) -> None:
     held.insert(at, new)
 
 
+def _list_needs(task: Task) -> tuple[Need, ...]:
+    """What a task serves besides its item."""
+    if isinstance(task, Fill):
+        return (("fluid", task.fluid),)
+    if isinstance(task, Torque):
+        return (("loose", task.fastener or ""), ("loose pattern", task.pattern or ""))
+    return ()
+
+
 def _fills(step: Step) -> bool:
     return any(isinstance(task, Fill) for task in step.tasks)
 
 
 # --- small words --------------------------------------------------------------------------------
+
+
+def _aim(task: Torque) -> _Target:
+    return ("pattern", task.pattern) if task.pattern else ("fastener", task.fastener or "")
 
 
 def _has_figure(spec: Spec) -> bool:

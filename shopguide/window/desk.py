@@ -119,8 +119,9 @@ class Desk(QObject):
         if self.read_only or self.signed:
             return False
         self._waiting.append((kind, dict(data), picture))
-        self.queued.emit()
+        # On its way first: the views are told while the disk is at it.
         self._send()
+        self.queued.emit()
         return True
 
     def take_back(self) -> bool:

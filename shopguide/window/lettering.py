@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Literal
 
-from PySide6.QtGui import QFont, QFontDatabase
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QFont, QFontDatabase, QFontMetricsF
 
 from shopguide import places
 
@@ -49,6 +51,7 @@ def load_fonts() -> None:
         return
     for name in FONT_FILES:
         QFontDatabase.addApplicationFont(str(places.find_resource("fonts", name)))
+    wrapped_height.cache_clear()
 
 
 def factor_for(width: int, height: int, text_scale: float = 1.0) -> float:
@@ -69,6 +72,15 @@ def let_break(text: str) -> str:
         return word[:12] + "".join(f"\u200b{letter}" for letter in word[12:])
 
     return re.sub(rf"\S{{{LONGEST_WORD + 1},}}", loosen, text)
+
+
+@lru_cache(maxsize=4096)
+def wrapped_height(text: str, room_px: float, pixels: float, weight: Weight = "regular") -> float:
+    """How high a text stands when it is wrapped into this room; asked many times for one layout."""
+    box = QFontMetricsF(font_px(pixels, weight)).boundingRect(
+        QRectF(0, 0, room_px, 1e5), int(Qt.TextFlag.TextWordWrap), let_break(text)
+    )
+    return box.height()
 
 
 def make_font(size: Size, weight: Weight = "regular", factor: float = 1.0) -> QFont:

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from shopguide.window.lettering import SIZES_PX, font_px, let_break
+from shopguide.window.lettering import SIZES_PX, font_px, let_break, wrapped_height
 from shopguide.window.palette import Look
 
 State = Literal["done", "due", "skipped", "to come"]
@@ -50,15 +50,10 @@ class TaskRow(QWidget):
         f = self._factor
         room = width - 40 * f
         size, weight = self._font()
-        main = QFontMetricsF(font_px(size, weight)).boundingRect(  # type: ignore[arg-type]
-            QRectF(0, 0, room, 100_000), int(Qt.TextFlag.TextWordWrap), let_break(self.text)
-        )
+        main = wrapped_height(self.text, room, size, weight)  # type: ignore[arg-type]
         if not self.under:
-            return main.height(), 0.0
-        under = QFontMetricsF(font_px(SIZES_PX["text"] * f)).boundingRect(
-            QRectF(0, 0, room, 100_000), int(Qt.TextFlag.TextWordWrap), let_break(self.under)
-        )
-        return main.height(), under.height()
+            return main, 0.0
+        return main, wrapped_height(self.under, room, SIZES_PX["text"] * f)
 
     def cut_between_lines(self, room: float) -> float:
         """The largest height up to `room` at which no line of the text is cut in half."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QFocusEvent,
-    QFontMetricsF,
     QMouseEvent,
     QPainter,
     QPaintEvent,
@@ -14,7 +13,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from shopguide.window.lettering import SIZES_PX, font_px, let_break
+from shopguide.window.lettering import SIZES_PX, font_px, let_break, wrapped_height
 from shopguide.window.palette import Look
 
 
@@ -78,13 +77,10 @@ class TickRow(QWidget):
     def _heights(self, width: float) -> tuple[float, float]:
         f = self._factor
         room = max(80.0, width - self._left())
-        flag = int(Qt.TextFlag.TextWordWrap)
-        strong = QFontMetricsF(font_px(22 * f, "strong"))
-        one = strong.boundingRect(QRectF(0, 0, room, 1e5), flag, let_break(self.text)).height()
+        one = wrapped_height(self.text, room, 22 * f, "strong")
         if not self.under:
             return one, 0.0
-        text = QFontMetricsF(font_px(SIZES_PX["text"] * f))
-        return one, text.boundingRect(QRectF(0, 0, room, 1e5), flag, let_break(self.under)).height()
+        return one, wrapped_height(self.under, room, SIZES_PX["text"] * f)
 
     def hasHeightForWidth(self) -> bool:
         return True

@@ -139,8 +139,6 @@ def _find_systems(facts: StepFacts) -> tuple[tuple[str, int], ...]:
     By the names of items, fasteners, patterns and fluids, and by sentences that tell to undo,
     change or fasten something.
     """
-    if "systems" in facts.memo:
-        return facts.memo["systems"]
     found: dict[str, int] = {}
     for index, task in facts.tasks:
         names = [task.opens or "", task.closes or ""]
@@ -161,8 +159,7 @@ def _find_systems(facts: StepFacts) -> tuple[tuple[str, int], ...]:
                 system.anywhere is not None and system.anywhere.search(said)
             ):
                 found[system.name] = index
-    facts.memo["systems"] = tuple(found.items())
-    return facts.memo["systems"]
+    return tuple(found.items())
 
 
 def _find_warned(cautions: Iterable[Caution]) -> frozenset[str]:
@@ -177,9 +174,7 @@ def _find_warned(cautions: Iterable[Caution]) -> frozenset[str]:
 
 
 def _find_warned_at(facts: StepFacts) -> frozenset[str]:
-    if "warned" not in facts.memo:
-        facts.memo["warned"] = _find_warned(facts.step.cautions)
-    return facts.memo["warned"]
+    return _find_warned(facts.step.cautions)
 
 
 def _judge_systems(facts: SheetFacts) -> tuple[tuple[System, Place, int], ...]:
@@ -188,12 +183,12 @@ def _judge_systems(facts: SheetFacts) -> tuple[tuple[System, Place, int], ...]:
     waiting: dict[str, Place] = {}
     late: dict[str, int] = {}
     for number, step in facts.walk():
-        here = _find_warned_at(step)
+        here = step.recall(_find_warned_at)
         for name in here:
             if name in waiting:
                 late.setdefault(name, number)
         warned |= here
-        for name, index in _find_systems(step):
+        for name, index in step.recall(_find_systems):
             if name not in warned and name not in waiting:
                 waiting[name] = Place(number, index)
     return tuple(

@@ -59,13 +59,17 @@ class Names:
 
 
 class StepFacts:
-    """One step, and what it names, by itself: neither its number nor its neighbours count."""
+    """One step, and what it names, by itself: neither its number nor its neighbours count.
+
+    What was found about it is remembered together with the entries that were asked for on the way,
+    and stands as long as their names lead to the same ones.
+    """
 
     def __init__(self, step: Step, names: Names) -> None:
         self.step = step
         self._names = names
-        self.asked: dict[tuple[str, str], Any] = {}
-        """Each entry asked for, with what the name led to; None where it led nowhere."""
+        self._found: dict[Any, tuple[Any, dict[tuple[str, str], Any]]] = {}
+        self._asking: list[dict[tuple[str, str], Any]] = []
         self.tasks = tuple(enumerate(step.tasks, 1))
         self.torques = tuple((i, t) for i, t in self.tasks if isinstance(t, Torque))
         moves = ((i, t, t.opens, t.closes) for i, t in self.tasks)
@@ -75,7 +79,6 @@ class StepFacts:
         self.fluids = tuple((i, t) for i, t in self.tasks if isinstance(t, (Drain, Fill)))
         self.kinds = frozenset(task.kind for task in step.tasks)
         self.spec_names = frozenset(name for task in step.tasks for name in task.spec_names)
-        self.memo: dict[str, Any] = {}
 
     def spec(self, name: str | None) -> Spec | None:
         """The spec of this name; None where there is none."""
@@ -92,17 +95,36 @@ class StepFacts:
     def _ask(self, kind: str, name: str | None) -> Any:
         if name is None:
             return None
-        key = (kind, name)
-        self.asked[key] = self._names.held.get(key)
-        return self.asked[key]
+        held = self._names.held.get((kind, name))
+        if self._asking:
+            self._asking[-1][kind, name] = held
+        return held
 
-    def now_in(self, names: Names) -> None:
-        """Ask these names from now on."""
+    def recall(self, find: Callable[[StepFacts], Any]) -> Any:
+        """What `find` says of this step; asked anew only where what it named is another entry."""
+        held = self._found.get(find)
+        if held is None:
+            self._asking.append({})
+            try:
+                value = find(self)
+            finally:
+                asked = self._asking.pop()
+            held = self._found[find] = (value, asked)
+        if self._asking:
+            self._asking[-1].update(held[1])
+        return held[0]
+
+    def renew(self, names: Names) -> bool:
+        """Ask these names from now on, and forget what no longer stands; True: there was such."""
         self._names = names
-
-    def holds(self, names: Names) -> bool:
-        """True where each name it has asked for leads to the same entry in these names."""
-        return all(names.held.get(key) is held for key, held in self.asked.items())
+        stale = [
+            find
+            for find, (_, asked) in self._found.items()
+            if asked and any(names.held.get(key) is not held for key, held in asked.items())
+        ]
+        for find in stale:
+            del self._found[find]
+        return bool(stale)
 
     @cached_property
     def words(self) -> frozenset[str]:

@@ -93,17 +93,15 @@ def _find_nouns(text: str) -> list[str]:
 
 def _name_renewals(facts: StepFacts) -> tuple[tuple[int, str, str], ...]:
     """(task, noun, what is said) of each single-use part that a step takes off or fits new."""
-    if "renewals" not in facts.memo:
-        found: dict[str, tuple[int, str, str]] = {}
-        for index, task in facts.tasks:
-            if task.opens:
-                for noun in _find_nouns(task.opens):
-                    found.setdefault(noun, (index, noun, task.opens))
-            for said in _NEW.finditer(task.text):
-                for noun in _find_nouns(said["what"]):
-                    found.setdefault(noun, (index, noun, noun))
-        facts.memo["renewals"] = tuple(found.values())
-    return facts.memo["renewals"]
+    found: dict[str, tuple[int, str, str]] = {}
+    for index, task in facts.tasks:
+        if task.opens:
+            for noun in _find_nouns(task.opens):
+                found.setdefault(noun, (index, noun, task.opens))
+        for said in _NEW.finditer(task.text):
+            for noun in _find_nouns(said["what"]):
+                found.setdefault(noun, (index, noun, noun))
+    return tuple(found.values())
 
 
 def find_single_use_not_listed(facts: SheetFacts) -> Iterator[Found]:
@@ -115,7 +113,7 @@ def find_single_use_not_listed(facts: SheetFacts) -> Iterator[Found]:
     names = [part.name.lower() for part in facts.sheet.parts]
     told: set[str] = set()
     for number, step in facts.walk():
-        for index, noun, said in _name_renewals(step):
+        for index, noun, said in step.recall(_name_renewals):
             if noun in told or any(_is_of(name, noun) for name in names):
                 continue
             told.add(noun)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,10 +16,9 @@ _LAST = 1 << 30
 
 @dataclass(slots=True)
 class _Seen:
-    """A step that was looked at: its facts, what was found, and that told for its number."""
+    """A step that was looked at: its facts, and what was found, told for its number."""
 
     facts: StepFacts
-    found: tuple[tuple[int, Found], ...]
     number: int = 0
     findings: list[tuple[tuple[int, int, int], Finding]] = field(default_factory=list)
 
@@ -34,7 +33,7 @@ class Reviewer:
 
     def __init__(self, rules: Sequence[Rule] = RULES) -> None:
         self._order = {rule.name: index for index, rule in enumerate(RULES)}
-        self._step_rules = tuple(rule for rule in rules if rule.of == "step")
+        self._step_rules = tuple((rule, _gather(rule)) for rule in rules if rule.of == "step")
         self._sheet_rules = tuple(rule for rule in rules if rule.of == "sheet")
         self._names: Names | None = None
         self._seen: dict[int, _Seen] = {}
@@ -57,17 +56,18 @@ class Reviewer:
         for number, place in enumerate(sheet.steps, 1):
             key = id(place.step)
             seen = self._seen.get(key) or before.get(key)
-            if (
-                seen is None
-                or seen.facts.step is not place.step
-                or not (unchanged or seen.facts.holds(names))
-            ):
-                seen = self._look_at(StepFacts(place.step, names))
-            seen.facts.now_in(names)
-            if seen.found and seen.number != number:
+            if seen is None or seen.facts.step is not place.step:
+                seen = _Seen(StepFacts(place.step, names))
+                self.looked_at += 1
+            elif not unchanged and key not in self._seen and seen.facts.renew(names):
+                seen.number = 0
+                self.looked_at += 1
+            if seen.number != number:
                 seen.number = number
                 seen.findings = [
-                    self._tell(index, found, sheet, number) for index, found in seen.found
+                    self._tell(rule, found, sheet, number)
+                    for rule, gather in self._step_rules
+                    for found in seen.facts.recall(gather)
                 ]
             told += seen.findings
             self._seen[key] = seen
@@ -86,17 +86,9 @@ class Reviewer:
         told.sort(key=lambda one: one[0])
         return tuple(finding for _, finding in told)
 
-    def _look_at(self, facts: StepFacts) -> _Seen:
-        self.looked_at += 1
-        found = tuple(
-            (index, one) for index, rule in enumerate(self._step_rules) for one in rule.look(facts)
-        )
-        return _Seen(facts, found)
-
     def _tell(
-        self, index: int, found: Found, sheet: Sheet, number: int
+        self, rule: Rule, found: Found, sheet: Sheet, number: int
     ) -> tuple[tuple[int, int, int], Finding]:
-        rule = self._step_rules[index]
         fix = found.fix.at(number) if found.fix is not None else None
         placed = Found(found.place._replace(step=number), found.sentence, fix)
         return self._sort(self._order.get(rule.name, _LAST), make_finding(rule, placed, sheet))
@@ -110,6 +102,11 @@ class Reviewer:
         entries = (*sheet.specs, *sheet.patterns, *sheet.tools, sheet.tools, sheet.cautions)
         kept = {id(entry) for entry in entries}
         self._memo = {key: held for key, held in self._memo.items() if key[1] in kept}
+
+
+def _gather(rule: Rule) -> Callable[[StepFacts], tuple[Found, ...]]:
+    """A rule about a step as one that its facts can remember."""
+    return lambda facts: tuple(rule.look(facts))
 
 
 def look_by(rule: Rule, sheet: Sheet, pictures: PictureSizes | None = None) -> tuple[Finding, ...]:

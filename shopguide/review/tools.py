@@ -115,11 +115,16 @@ class _Box(NamedTuple):
         return f" Of those listed: {compare(wanted, near).tell()}"
 
 
+def _flatten(tool: Tool) -> str:
+    """Name and note on one line, with single spaces: long runs of them make patterns slow."""
+    return " ".join(f"{tool.name}; {tool.note}".split())
+
+
 def _open_box(tools: tuple[Tool, ...]) -> _Box:
     spans: list[tuple[float, float]] = []
     sizes: list[Size] = []
     for tool in tools:
-        text = f"{tool.name}; {tool.note}"
+        text = _flatten(tool)
         if not _DRIVES.search(text) or "torque wrench" in tool.name.lower():
             continue
         text = _SQUARE.sub(" ", text)
@@ -203,7 +208,7 @@ def _list_wrenches(tools: tuple[Tool, ...]) -> _Wrenches:
         if not _WRENCH.search(tool.name):
             continue
         count += 1
-        text = f"{tool.name}; {tool.note}"
+        text = _flatten(tool)
         found = _RANGE.search(text)
         most = found or _MOST.search(text)
         if most is None:

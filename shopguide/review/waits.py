@@ -48,18 +48,16 @@ def _applies(text: str, what: re.Pattern[str]) -> bool:
 
 def _find_curing(facts: StepFacts) -> tuple[tuple[str, int], ...]:
     """(sealant or threadlock, task) of each that a step applies."""
-    if "curing" not in facts.memo:
-        found: dict[str, int] = {}
-        for index, task in facts.tasks:
-            text = f"{task.text}\n{task.note}"
-            if _applies(text, _SEALANT):
-                found.setdefault("sealant", index)
-            if _applies(text, _THREADLOCK):
-                found.setdefault("threadlock", index)
-            if isinstance(task, Torque) and _is_locked(facts, task):
-                found.setdefault("threadlock", index)
-        facts.memo["curing"] = tuple(found.items())
-    return facts.memo["curing"]
+    found: dict[str, int] = {}
+    for index, task in facts.tasks:
+        text = f"{task.text}\n{task.note}"
+        if _applies(text, _SEALANT):
+            found.setdefault("sealant", index)
+        if _applies(text, _THREADLOCK):
+            found.setdefault("threadlock", index)
+        if isinstance(task, Torque) and _is_locked(facts, task):
+            found.setdefault("threadlock", index)
+    return tuple(found.items())
 
 
 def _is_locked(facts: StepFacts, task: Torque) -> bool:
@@ -94,7 +92,7 @@ def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
     """Sealant or threadlock that is applied with no wait, nor a follow-up, after it."""
     first: dict[str, Place] = {}
     for number, step in facts.walk():
-        for what, index in _find_curing(step):
+        for what, index in step.recall(_find_curing):
             first.setdefault(what, Place(number, index))
     if not first:
         return
@@ -128,35 +126,33 @@ def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
 
 def _find_settling(facts: StepFacts) -> tuple[tuple[str, int, str], ...]:
     """(wheel, heat or heat cycle; task; the fasteners) of each in a step that settles."""
-    if "settling" not in facts.memo:
-        found: dict[str, tuple[str, int, str]] = {}
-        for index, task in facts.tasks:
-            if _CYCLE.search(f"{task.text}\n{task.note}"):
-                found.setdefault("heat cycle", ("heat cycle", index, "fasteners"))
-            if not isinstance(task, Torque) or task.closes != task.item:
-                continue
-            names = f"{task.fastener or task.pattern}"
-            pattern = facts.pattern(task.pattern)
-            if pattern is not None:
-                names += f" ; {pattern.title}"
-            called = (task.fastener or (pattern.title if pattern is not None else names)).strip()
-            if _WHEEL.search(names):
-                found.setdefault("wheel", ("wheel", index, called))
-            elif (
-                _HEAT.search(names)
-                and not any(one.kind in ("angle", "check") for one in task.schedule)
-                and not _is_locked(facts, task)
-            ):
-                found.setdefault("heat", ("heat", index, called))
-        facts.memo["settling"] = tuple(found.values())
-    return facts.memo["settling"]
+    found: dict[str, tuple[str, int, str]] = {}
+    for index, task in facts.tasks:
+        if _CYCLE.search(f"{task.text}\n{task.note}"):
+            found.setdefault("heat cycle", ("heat cycle", index, "fasteners"))
+        if not isinstance(task, Torque) or task.closes != task.item:
+            continue
+        names = f"{task.fastener or task.pattern}"
+        pattern = facts.pattern(task.pattern)
+        if pattern is not None:
+            names += f" ; {pattern.title}"
+        called = (task.fastener or (pattern.title if pattern is not None else names)).strip()
+        if _WHEEL.search(names):
+            found.setdefault("wheel", ("wheel", index, called))
+        elif (
+            _HEAT.search(names)
+            and not any(one.kind in ("angle", "check") for one in task.schedule)
+            and not _is_locked(facts, task)
+        ):
+            found.setdefault("heat", ("heat", index, called))
+    return tuple(found.values())
 
 
 def _list_settling(facts: SheetFacts) -> dict[str, tuple[Place, str]]:
     """Each kind of settling joint that no follow-up looks at again: where, and its fasteners."""
     first: dict[str, tuple[Place, str]] = {}
     for number, step in facts.walk():
-        for what, index, called in _find_settling(step):
+        for what, index, called in step.recall(_find_settling):
             first.setdefault(what, (Place(number, index), called))
     again = [one.text for one in facts.sheet.follow_ups if _AGAIN.search(one.text)]
     for what in tuple(first):

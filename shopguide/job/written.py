@@ -88,15 +88,16 @@ def freeze(value: Any) -> Any:
     if isinstance(value, (FixedDict, FixedList)):
         return value
     if isinstance(value, Mapping):
-        return FixedDict((_clean(str(key)), freeze(held)) for key, held in value.items())
+        return FixedDict((clean_signs(str(key)), freeze(held)) for key, held in value.items())
     if isinstance(value, (list, tuple)):
         return FixedList(freeze(held) for held in value)
     if isinstance(value, float) and not math.isfinite(value):
         return str(value)
-    return _clean(value) if isinstance(value, str) else value
+    return clean_signs(value) if isinstance(value, str) else value
 
 
-def _clean(text: str) -> str:
+def clean_signs(text: str) -> str:
+    """The text with what stands for no sign at all, half of a two-part one, replaced."""
     return text if text.isascii() else text.encode("utf-8", "replace").decode("utf-8")
 
 
@@ -174,6 +175,11 @@ def read_piece(piece: Any, role: str) -> Any:
     role: the key of the list that it stands in ("steps", "tasks", "specs").
     """
     return _read_piece(piece, role).entry
+
+
+def read_errors(piece: Any, role: str) -> tuple[dict[str, Any], ...]:
+    """The errors of the models in a piece, placed from that piece on; () where it can be read."""
+    return _read_piece(piece, role).errors
 
 
 def read_written(root: Any) -> Reading:

@@ -1,0 +1,479 @@
+"""Two revisions of a sheet compared: what changed, in words, thing by thing.
+
+Entries are matched by what they are called, then by how much their words have in common, and the
+matching is the same in both directions: what is added one way is removed the other way.
+"""
+
+from __future__ import annotations
+
+import json
+from bisect import bisect_left
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from enum import Enum
+from typing import Any, Literal, NamedTuple, TypeVar
+
+from pydantic import BaseModel
+
+from shopguide.bolts.passes import Pass
+from shopguide.job.model import Sheet, Stage, Step
+from shopguide.job.naming import pick_words
+from shopguide.torque.spec import Spec
+
+Sort = Literal["added", "removed", "changed", "moved"]
+
+LEAST_ALIKE = 0.5
+"""The share of words that two entries of different names must have in common to be the same."""
+_MOST_SHOWN = 120
+_MOST_PAIRS = 400_000
+_ROUNDING = 9
+
+_Entry = TypeVar("_Entry", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One difference. where: the place in the new sheet, or in the old one where it is gone."""
+
+    sort: Sort
+    where: str
+    sentence: str
+    old: str = ""
+    new: str = ""
+
+    def as_dict(self) -> dict[str, str]:
+        """The change as plain JSON."""
+        return asdict(self)
+
+    def tell(self) -> str:
+        """The change on one line."""
+        return f"{self.where}: {self.sentence}"
+
+
+def compare_sheets(old: Sheet, new: Sheet) -> tuple[Change, ...]:
+    """Every difference between two sheets, in the sequence of the new one; () where there is none.
+
+    Pictures are compared by their file names, captions and marks; what is in the files is not.
+    """
+    return tuple(_Comparison(old, new).run())
+
+
+class _Comparison:
+    """One comparison of two sheets."""
+
+    def __init__(self, old: Sheet, new: Sheet) -> None:
+        self._old, self._new = old, new
+
+    def run(self) -> Iterator[Change]:
+        """The changes in the sequence of the sheet's keys."""
+        for key in Sheet.model_fields:
+            one, other = getattr(self._old, key), getattr(self._new, key)
+            if key == "stages":
+                yield from self._compare_stages()
+            elif _is_entries(one) or _is_entries(other):
+                yield from _compare_entries(one, other, key, "")
+            else:
+                yield from _compare_field("the sheet", key, one, other)
+
+    # --- stages and steps ---
+
+    def _compare_stages(self) -> Iterator[Change]:
+        old_stages, new_stages = self._old.stages, self._new.stages
+        pairs = _match(old_stages, new_stages, lambda s: s.title, _spell_stage)
+        stage_of = dict(pairs)
+        yield from _tell_added_removed(old_stages, new_stages, pairs, _tell_stage, _tell_stage)
+        for at in sorted(_find_moved(pairs), key=lambda k: stage_of[k]):
+            where = _tell_stage(new_stages[stage_of[at]], stage_of[at])
+            sentence = f"stands in place {stage_of[at] + 1}, before in place {at + 1}."
+            yield Change("moved", where, sentence, str(at + 1), str(stage_of[at] + 1))
+        for at, now in sorted(pairs, key=lambda pair: pair[1]):
+            where = _tell_stage(new_stages[now], now)
+            yield from _compare_fields(where, old_stages[at], new_stages[now], skipped=("steps",))
+        yield from self._compare_steps(stage_of)
+
+    def _compare_steps(self, stage_of: dict[int, int]) -> Iterator[Change]:
+        old_places, new_places = self._old.steps, self._new.steps
+        pairs = _match(
+            [place.step for place in old_places],
+            [place.step for place in new_places],
+            lambda step: step.title,
+            _spell_step,
+        )
+        at_old = {number: place for number, place in enumerate(old_places)}
+        at_new = {number: place for number, place in enumerate(new_places)}
+        elsewhere = [
+            (a, b)
+            for a, b in pairs
+            if stage_of.get(at_old[a].stage_number - 1) != at_new[b].stage_number - 1
+        ]
+        apart = set(elsewhere)
+        by_stage: dict[int, list[tuple[int, int]]] = {}
+        for a, b in pairs:
+            if (a, b) not in apart:
+                by_stage.setdefault(at_new[b].stage_number, []).append((a, b))
+        moved = {a for held in by_stage.values() for a in _find_moved(held)}
+        moved |= {a for a, _ in elsewhere}
+        gone = set(range(len(old_places))) - {a for a, _ in pairs}
+        back = {b: a for a, b in pairs}
+        for a in sorted(gone):
+            place = old_places[a]
+            yield Change("removed", _tell_step(place), "is gone.", place.step.title, "")
+        for b, place in enumerate(new_places):
+            where = _tell_step(place)
+            a = back.get(b)
+            if a is None:
+                yield Change("added", where, "is new.", "", place.step.title)
+                continue
+            before = old_places[a]
+            if a in moved:
+                was = f"step {before.number} of stage '{before.stage.title}'"
+                yield Change(
+                    "moved",
+                    where,
+                    f"stands in stage '{place.stage.title}', before as {was}.",
+                    str(before.number),
+                    str(place.number),
+                )
+            yield from _compare_fields(where, before.step, place.step)
+
+
+# --- any entries --------------------------------------------------------------------------------
+
+_WORDS = {
+    "cautions": "caution",
+    "specs": "spec",
+    "parts": "part",
+    "supplies": "supply",
+    "fluids": "fluid",
+    "tools": "tool",
+    "patterns": "pattern",
+    "follow_ups": "follow-up",
+    "photos": "photo",
+    "marks": "mark",
+    "tasks": "task",
+    "fasteners": "fastener",
+    "passes": "pass",
+}
+_FIELDS = {
+    "applies_to": "machines it applies to",
+    "avoid": "how to avoid it",
+    "alt": "alternative text",
+    "single_use": "single-use",
+    "like_drained": "as much as was drained",
+    "printed_also": "what is printed beside it",
+    "order_by": "whose order it is",
+    "order_source": "source of the order",
+    "fastener_word": "word for its fasteners",
+    "acknowledge": "whether it must be acknowledged",
+}
+
+
+def _is_entries(value: Any) -> bool:
+    return isinstance(value, tuple) and bool(value) and isinstance(value[0], BaseModel)
+
+
+def _compare_entries(
+    old: Sequence[Any], new: Sequence[Any], key: str, where: str
+) -> Iterator[Change]:
+    """The differences between two lists of the same sort of entry."""
+    pairs = _match(old, new, _name_entry, _spell_entry)
+
+    def tell(entry: Any, index: int) -> str:
+        told = _tell_entry(key, entry, index)
+        return f"{where}, {told}" if where else told
+
+    yield from _tell_added_removed(old, new, pairs, tell, lambda e, _: _show_entry(e))
+    now = dict(pairs)
+    for at in sorted(_find_moved(pairs), key=lambda k: now[k]):
+        place = tell(new[now[at]], now[at])
+        sentence = f"stands in place {now[at] + 1} of its list, before in place {at + 1}."
+        yield Change("moved", place, sentence, str(at + 1), str(now[at] + 1))
+    for a, b in sorted(pairs, key=lambda pair: pair[1]):
+        yield from _compare_fields(tell(new[b], b), old[a], new[b])
+
+
+def _tell_added_removed(
+    old: Sequence[Any],
+    new: Sequence[Any],
+    pairs: Sequence[tuple[int, int]],
+    tell: Callable[[Any, int], str],
+    show: Callable[[Any, int], str],
+) -> Iterator[Change]:
+    gone = set(range(len(old))) - {a for a, _ in pairs}
+    come = set(range(len(new))) - {b for _, b in pairs}
+    for a in sorted(gone):
+        yield Change("removed", tell(old[a], a), "is gone.", show(old[a], a), "")
+    for b in sorted(come):
+        yield Change("added", tell(new[b], b), "is new.", "", show(new[b], b))
+
+
+def _compare_fields(
+    where: str, old: BaseModel, new: BaseModel, skipped: Sequence[str] = ()
+) -> Iterator[Change]:
+    """The differences between two entries that are the same one, field by field."""
+    if old == new:
+        return
+    if type(old) is not type(new):
+        yield Change(
+            "changed",
+            where,
+            f"is {_show(new)}, before {_show(old)}.",
+            _show_entry(old),
+            _show_entry(new),
+        )
+        return
+    if isinstance(old, Spec) and isinstance(new, Spec) and old.tell() != new.tell():
+        # The figure is told as a whole: value, limits and tolerance belong together.
+        yield Change(
+            "changed", where, f"is {new.tell()}, before {old.tell()}.", old.tell(), new.tell()
+        )
+        skipped = (*skipped, "value", "low", "high", "tolerance")
+    for key in type(old).model_fields:
+        if key in skipped:
+            continue
+        one, other = getattr(old, key), getattr(new, key)
+        if (_is_entries(one) or one == ()) and (_is_entries(other) or other == ()):
+            yield from _compare_entries(one, other, key, where)
+        elif isinstance(one, BaseModel) and isinstance(other, BaseModel):
+            yield from _compare_fields(f"{where}, {_word(key)}", one, other)
+        else:
+            yield from _compare_field(where, key, one, other)
+
+
+def _compare_field(where: str, key: str, old: Any, new: Any) -> Iterator[Change]:
+    # 1 and 1.0 are equal in Python, and stand for the same figure in a sheet.
+    if old == new:
+        return
+    one, other = _show(old), _show(new)
+    if isinstance(old, str) and isinstance(new, str) and max(len(old), len(new)) > _MOST_SHOWN:
+        start = _find_difference(old, new)
+        one, other = _show_from(old, start), _show_from(new, start)
+    word = _word(key)
+    if not one:
+        sentence = f"{word} is new: {other}."
+    elif not other:
+        sentence = f"{word} is gone, before: {one}."
+    else:
+        sentence = f"{word} is {other}, before {one}."
+    yield Change("changed", where, sentence, one, other)
+
+
+# --- matching -----------------------------------------------------------------------------------
+
+
+class _Piece(NamedTuple):
+    """What matching looks at: the name, the whole, and how often each word stands in it."""
+
+    name: str
+    whole: Hashable
+    words: Counter[str]
+
+
+def _match(
+    old: Sequence[_Entry],
+    new: Sequence[_Entry],
+    name: Callable[[_Entry], str],
+    spell: Callable[[_Entry], str],
+) -> list[tuple[int, int]]:
+    """Which entry of the old list is which of the new: (index, index), each once.
+
+    First those that are wholly the same, then those of the same name and kind, then those whose
+    words are most alike. Of several that are alike, those go together that stand in like places.
+    """
+    olds = [_look_at(entry, name, spell) for entry in old]
+    news = [_look_at(entry, name, spell) for entry in new]
+    pairs: list[tuple[int, int]] = []
+    left, right = list(range(len(olds))), list(range(len(news)))
+    for key in (lambda piece: piece.whole, lambda piece: piece.name):
+        seats: dict[Hashable, tuple[list[int], list[int]]] = {}
+        for side, pieces, free in ((0, olds, left), (1, news, right)):
+            for index in free:
+                if key(pieces[index]):
+                    seats.setdefault(key(pieces[index]), ([], []))[side].append(index)
+        found = [
+            pair for ones, others in seats.values() for pair in zip(ones, others, strict=False)
+        ]
+        pairs += found
+        taken, given = {a for a, _ in found}, {b for _, b in found}
+        left = [a for a in left if a not in taken]
+        right = [b for b in right if b not in given]
+    if len(left) * len(right) > _MOST_PAIRS:
+        return pairs  # Two sheets that have so little in common are two sheets.
+    scored = []
+    for a in left:
+        for b in right:
+            alike = _score(olds[a].words, news[b].words)
+            if alike >= LEAST_ALIKE:
+                scored.append((-alike, abs(a - b), a + b, a, b))
+    taken, given = set(), set()
+    for _, _, _, a, b in sorted(scored):
+        if a not in taken and b not in given:
+            taken.add(a)
+            given.add(b)
+            pairs.append((a, b))
+    return pairs
+
+
+def _look_at(
+    entry: _Entry, name: Callable[[_Entry], str], spell: Callable[[_Entry], str]
+) -> _Piece:
+    text = spell(entry)
+    words = Counter(word for line in text.split("\n") for word in pick_words(line[:400]))
+    called = name(entry)
+    sort = getattr(entry, "kind", None) if isinstance(entry, BaseModel) else None
+    return _Piece(f"{type(entry).__name__} {called}" if called else "", (sort, entry), words)
+
+
+def _score(one: Counter[str], other: Counter[str]) -> float:
+    """The share of words that two texts have in common, 0 to 1; the same in both directions."""
+    count = one.total() + other.total()
+    return round(2 * (one & other).total() / count, _ROUNDING) if count else 1.0
+
+
+def _find_moved(pairs: Sequence[tuple[int, int]]) -> set[int]:
+    """The old indices of those that do not keep their sequence; as few as possible are named."""
+    ordered = sorted(pairs)
+    tails: list[int] = []
+    ends: list[int] = []
+    before: list[int] = [-1] * len(ordered)
+    for at, (_, now) in enumerate(ordered):
+        seat = bisect_left(tails, now)
+        if seat == len(tails):
+            tails.append(now)
+            ends.append(at)
+        else:
+            tails[seat] = now
+            ends[seat] = at
+        before[at] = ends[seat - 1] if seat else -1
+    kept: set[int] = set()
+    at = ends[-1] if ends else -1
+    while at >= 0:
+        kept.add(ordered[at][0])
+        at = before[at]
+    return {a for a, _ in ordered} - kept
+
+
+# --- words --------------------------------------------------------------------------------------
+
+
+def _name_entry(entry: Any) -> str:
+    """What an entry is called, or what it does where it has no name."""
+    for key in ("name", "file", "number"):
+        value = getattr(entry, key, None)
+        if value not in (None, ""):
+            return str(value)
+    for key in ("text", "hazard"):
+        value = getattr(entry, key, None)
+        if isinstance(value, str) and value:
+            return value
+    return ""
+
+
+def _spell_entry(entry: BaseModel) -> str:
+    return "\n".join(_list_texts(entry))
+
+
+def _spell_step(step: Step) -> str:
+    return "\n".join([step.title, step.text, *(task.text for task in step.tasks)])
+
+
+def _spell_stage(stage: Stage) -> str:
+    return "\n".join([stage.title, *(step.title for step in stage.steps)])
+
+
+def _list_texts(value: Any) -> Iterator[str]:
+    if isinstance(value, BaseModel):
+        for key in type(value).model_fields:
+            yield from _list_texts(getattr(value, key))
+    elif isinstance(value, tuple):
+        for held in value:
+            yield from _list_texts(held)
+    elif isinstance(value, Enum):
+        yield str(value.value)
+    elif isinstance(value, str):
+        yield value
+    elif isinstance(value, (int, float)) and not isinstance(value, bool):
+        yield f"{value:g}"
+
+
+def _tell_step(place: Any) -> str:
+    return f"step {place.number}, '{place.step.title}'"
+
+
+def _tell_stage(stage: Stage, index: int) -> str:
+    return f"stage {index + 1}, '{stage.title}'"
+
+
+def _tell_entry(key: str, entry: Any, index: int) -> str:
+    word = _WORDS.get(key, "entry")
+    if key == "tasks":
+        return f"{entry.kind} task {index + 1}"
+    name = getattr(entry, "name", None) or getattr(entry, "file", None)
+    if isinstance(name, str):
+        return f"{word} '{name}'"
+    if key == "fasteners":
+        return f"{word} {entry.number}"
+    return f"{word} {index + 1}"
+
+
+def _word(key: str) -> str:
+    return _FIELDS.get(key, key.replace("_", " "))
+
+
+def _show_entry(entry: Any) -> str:
+    if isinstance(entry, Spec):
+        return entry.tell()
+    if isinstance(entry, Pass):
+        return entry.tell()
+    for key in ("text", "title", "hazard", "name", "file"):
+        value = getattr(entry, key, None)
+        if isinstance(value, str) and value:
+            return _cut(value)
+    return _show(entry)
+
+
+def _show(value: Any) -> str:
+    """A value in words, short enough for a line; "" where there is none."""
+    if value is None or value in ("", ()):
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Enum):
+        return str(value.value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, (int, float)):
+        return f"{value:g}" if abs(value) < 1e6 else str(value)
+    if isinstance(value, str):
+        return f"“{_cut(value)}”"
+    if isinstance(value, BaseModel):
+        plain = value.model_dump(mode="json", exclude_defaults=True)
+        kind = getattr(value, "kind", None)
+        return _cut(f"{kind} " * bool(kind) + json.dumps(plain, ensure_ascii=False))
+    if isinstance(value, tuple):
+        return _cut(", ".join(_show(entry) for entry in value))
+    return _cut(str(value))
+
+
+def _find_difference(one: str, other: str) -> int:
+    """Where two long texts are shown from: the word in which they begin to differ."""
+    same = next(
+        (k for k, (a, b) in enumerate(zip(one, other, strict=False)) if a != b),
+        min(len(one), len(other)),
+    )
+    if same < _MOST_SHOWN // 2:
+        return 0
+    return one.rfind(" ", 0, max(same - _MOST_SHOWN // 4, 0)) + 1
+
+
+def _show_from(text: str, start: int) -> str:
+    if not text:
+        return ""
+    return f"“{'…' if start else ''}{_cut(text[start:])}”"
+
+
+def _cut(text: str) -> str:
+    flat = " ".join(text.split())
+    return flat if len(flat) <= _MOST_SHOWN else flat[: _MOST_SHOWN - 1] + "…"

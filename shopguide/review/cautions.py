@@ -222,7 +222,7 @@ def find_system_without_caution(facts: SheetFacts) -> Iterator[Found]:
         if not late:
             yield Found(
                 place,
-                f"This is work on {system.name}, and no DANGER or WARNING of the sheet speaks of "
+                f"This concerns {system.name}, and no DANGER or WARNING of the sheet speaks of "
                 "it. Add one to this step or to the whole job.",
                 _propose(system, place.step),
             )
@@ -234,7 +234,7 @@ def find_caution_too_late(facts: SheetFacts) -> Iterator[Found]:
         if late:
             yield Found(
                 place,
-                f"This is work on {system.name}, and the caution about it comes only in step "
+                f"This concerns {system.name}, and the caution about it comes only in step "
                 f"{late}. Put it before this step, or among those of the whole job.",
                 _propose(system, place.step),
             )
@@ -263,14 +263,16 @@ def find_caution_with_gaps(facts: StepFacts) -> Iterator[Found]:
     """Cautions of a step that lack the hazard, the consequence or how to avoid it."""
     for index, caution in enumerate(facts.step.cautions, 1):
         if said := _tell_gaps(caution):
-            yield Found(Place(detail=f"caution {index}"), said)
+            place = Place(listed="cautions", name=str(index), detail=f"caution {index}")
+            yield Found(place, said)
 
 
 def find_front_caution_with_gaps(facts: SheetFacts) -> Iterator[Found]:
     """Cautions of the whole job that lack the hazard, the consequence or how to avoid it."""
     for index, caution in enumerate(facts.sheet.cautions, 1):
         if said := _tell_gaps(caution):
-            yield Found(Place(listed="cautions", detail=f"caution {index} of the whole job"), said)
+            detail = f"caution {index} of the whole job"
+            yield Found(Place(listed="cautions", name=str(index), detail=detail), said)
 
 
 _SIGNAL = re.compile(

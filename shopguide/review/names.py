@@ -107,7 +107,7 @@ def find_dead_names_in_lists(facts: SheetFacts) -> Iterator[Found]:
     for index, follow_up in enumerate(facts.sheet.follow_ups, 1):
         if follow_up.spec and facts.spec(follow_up.spec) is None:
             yield Found(
-                Place(detail=f"follow-up {index}"),
+                Place(listed="follow_ups", name=str(index), detail=f"follow-up {index}"),
                 f'No spec is called "{follow_up.spec}". Name another one, or add it.',
             )
 

@@ -49,12 +49,16 @@ def _list_files(path: Path) -> set[str]:
     return {name for name in names if not name.startswith(".")}
 
 
+def _at_photo(name: str, step: int = 0) -> Place:
+    return Place(step, listed="photos", name=name, detail=f"photo {name}")
+
+
 def _list_uses(facts: SheetFacts) -> dict[str, Place]:
     """Where each picture is used first."""
     uses: dict[str, Place] = {}
     for number, step in facts.walk():
         for photo in step.step.photos:
-            uses.setdefault(photo.file, Place(number, detail=f"photo {photo.file}"))
+            uses.setdefault(photo.file, _at_photo(photo.file, number))
     for pattern in facts.sheet.patterns:
         if pattern.photo is not None:
             uses.setdefault(pattern.photo.file, Place(listed="patterns", name=pattern.name))
@@ -105,7 +109,7 @@ def find_photo_without_alt(facts: StepFacts) -> Iterator[Found]:
     for photo in facts.step.photos:
         if not photo.alt:
             yield Found(
-                Place(detail=f"photo {photo.file}"),
+                _at_photo(photo.file),
                 "It has no alternative text. Write what is to be seen in it.",
             )
 

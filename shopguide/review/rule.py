@@ -13,7 +13,17 @@ SEVERITIES: tuple[Severity, ...] = ("stops work", "wants an answer", "hint")
 """From the gravest down."""
 
 Listed = Literal[
-    "", "specs", "parts", "tools", "fluids", "patterns", "pictures", "cautions", "hints_off"
+    "",
+    "specs",
+    "parts",
+    "tools",
+    "fluids",
+    "patterns",
+    "pictures",
+    "photos",
+    "cautions",
+    "follow_ups",
+    "hints_off",
 ]
 _ONE_OF: dict[str, str] = {
     "specs": "spec",
@@ -77,7 +87,9 @@ HERE = -1
 class Place(NamedTuple):
     """Where in a sheet: a step, a task of it (both from 1), or an entry of a list by its name.
 
-    detail: what in it, in words. A rule that sees one step only leaves `step` at 0.
+    listed, name: also of a step's own photo (by its file) or caution; a caution and a follow-up
+    have their number in the list for a name. detail: what in it, in words.
+    A rule that sees one step only leaves `step` at 0.
     """
 
     step: int = 0

@@ -68,19 +68,24 @@ def _list_drivers(pattern: Pattern) -> tuple[_Driver, ...]:
 
 # --- what the list has ----------------------------------------------------------------------
 
+# Figures are bounded here: a note of nothing but digits must not take seconds.
 _DRIVES = re.compile(
     r"\b(socket|bit|key|spanner|crow|nut driver|hexagon|allen|wrench|ratchet)", re.IGNORECASE
 )
 _SQUARE = re.compile(
-    r"\b\d+/\d+\s*(?:in(?:ch)?\.?|\")?[ -]*(?:square\s*)?drive\b|\b\d+/\d+\s*(?:in(?:ch)?\.?|\")"
-    r"\s*(?:square|ratchet)\b",
+    r"\b\d{1,2}/\d{1,2}\s*(?:in(?:ch)?\.?|\")?[ -]*(?:square\s*)?drive\b"
+    r"|\b\d{1,2}/\d{1,2}\s*(?:in(?:ch)?\.?|\")\s*(?:square|ratchet)\b",
     re.IGNORECASE,
 )
 _SPAN = re.compile(
-    r"(?P<low>\d+(?:\.\d+)?)\s*(?:mm)?\s*(?:to|–|-|…)\s*(?P<high>\d+(?:\.\d+)?)\s*mm\b"
+    r"(?P<low>\d{1,4}(?:\.\d{1,3})?)\s*(?:mm)?\s*(?:to|–|-|…)\s*(?P<high>\d{1,4}(?:\.\d{1,3})?)\s*mm\b"
 )
-_SIZE = re.compile(r"\b\d+(?:\.\d+)?\s*mm\b|\b(?:\d+-)?\d+/\d+(?:\s*(?:in(?:ch)?\b\.?|\"))?")
-_SIZES = re.compile(r"(?P<all>(?:\d+(?:\.\d+)?\s*(?:,|and|&|/)\s*)+\d+(?:\.\d+)?)\s*mm\b")
+_SIZE = re.compile(
+    r"\b\d{1,4}(?:\.\d{1,3})?\s*mm\b|\b(?:\d{1,2}-)?\d{1,3}/\d{1,3}(?:\s*(?:in(?:ch)?\b\.?|\"))?"
+)
+_SIZES = re.compile(
+    r"(?P<all>(?:\d{1,4}(?:\.\d{1,3})?\s*(?:,|and|&|/)\s*){1,30}\d{1,4}(?:\.\d{1,3})?)\s*mm\b"
+)
 
 
 class _Box(NamedTuple):
@@ -185,7 +190,7 @@ def _add_tool(name: str) -> Fix:
 
 # --- torque wrenches ------------------------------------------------------------------------
 
-_FIGURE = r"\d+(?:[.,]\d+)?"
+_FIGURE = r"\d{1,5}(?:[.,]\d{1,3})?"
 _UNIT = r"(?:N[·.* ]?m|c?Nm|lbf?[·.* -]?(?:ft|in)|(?:ft|in)[·.* -]?lbf?s?|kgf?[·.* -]?c?m)"
 _RANGE = re.compile(
     rf"(?P<low>{_FIGURE})\s*(?P<unit>{_UNIT})?\s*(?:to|–|-|…)\s*(?P<high>{_FIGURE}\s*{_UNIT})\b",

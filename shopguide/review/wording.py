@@ -169,10 +169,15 @@ def find_figures_in_text(facts: StepFacts) -> Iterator[Found]:
         for found in _FIGURE.finditer(task.text):
             if _SIZE_OF.match(task.text[found.end() :]):
                 continue
+            advice = (
+                "Take it out here: the spec that the task names shows it."
+                if task.spec_names
+                else "Make it a spec, and name the spec here."
+            )
             yield Found(
                 Place(task=index),
                 f'"{found[0]}" stands in the text, where nobody sees its source and no other unit '
-                "stands beside it. Make it a spec, and name the spec here.",
+                f"stands beside it. {advice}",
                 _propose_spec(facts, index, found[0]),
             )
             break

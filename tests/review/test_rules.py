@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import re
+import time
 from typing import Any
 
 import pytest
@@ -146,7 +147,9 @@ def test_places_are_data_too():
     step = look("torque suits the screw", EXAMPLES["torque suits the screw"].bad)[0]
     assert (step.step, step.task, step.listed, step.name) == (1, "1.1", "", "")
     photo = look("photo has alternative text", EXAMPLES["photo has alternative text"].bad)[0]
-    assert (photo.step, photo.task) == (1, "")
+    assert (photo.step, photo.task, photo.listed, photo.name) == (1, "", "photos", "cover.jpg")
+    caution = look("caution is whole", EXAMPLES["caution is whole"].bad)[0]
+    assert (caution.step, caution.listed, caution.name) == (1, "cautions", "1")
     spec = look("spec is used", EXAMPLES["spec is used"].bad)[0]
     assert (spec.step, spec.task, spec.listed, spec.name) == (None, "", "specs", "plug")
 
@@ -377,7 +380,7 @@ def test_a_notice_needs_no_three_parts():
 def test_a_dangerous_system_is_known_by_its_parts(one, system):
     rule = "dangerous system has its caution"
     parts = {**steps(one), "fluids": [{"name": "fuel"}]}
-    found = [one for one in look(rule, parts) if f"work on {system}," in one.sentence]
+    found = [one for one in look(rule, parts) if f"concerns {system}," in one.sentence]
     (first,) = found
     assert first.severity == "wants an answer"
     fitting = first.fix.arguments["caution"]
@@ -515,6 +518,14 @@ def test_the_driver_comes_from_drive_head_and_thread(screw, tool):
     assert look("socket is listed", {**parts, "tools": [{"name": tool}]}) == ()
 
 
+def test_a_note_of_nothing_but_digits_takes_no_seconds():
+    tools = [{"name": "Socket", "note": note} for note in ("9" * 3900, "1," * 1900, "1 " * 1900)]
+    parts = {**steps(turn(thread="M8")), "tools": tools}
+    start = time.process_time()
+    assert len(look("socket is listed", parts)) == 1
+    assert time.process_time() - start < 2
+
+
 def test_the_square_of_a_wrench_is_no_socket():
     parts = {**steps(turn(thread="1/4-20")), "tools": [{"name": "Ratchet, 7/16 inch drive"}]}
     (found,) = look("socket is listed", parts)
@@ -611,6 +622,11 @@ def test_a_sentence_of_twenty_words_passes_and_one_more_does_not():
         text = " ".join(words.split()[:count]) + "."
         rule = "sentences are short"
         assert bool(look(rule, steps(task("confirm", text=text)))) is found
+
+
+def test_a_figure_beside_its_spec_is_taken_out_not_doubled():
+    (found,) = look("figure is a spec", steps({**turn(), "text": "Tighten it to 25 N·m."}))
+    assert found.fix is None and "Take it out here" in found.sentence
 
 
 # --- names --------------------------------------------------------------------------------------

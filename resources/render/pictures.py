@@ -110,7 +110,7 @@ PICTURES = (
         "Sensor plug on the casing. Push the grey lock back before pulling.",
         "A black three-way plug with a grey lock on the left side of the gearbox casing, its "
         "cable leading away in a ribbed sleeve.",
-        (arrow((-190, -20, 24), (260, -260)), text((-190, -20, 24), "grey lock", (270, -280))),
+        (arrow((-199, -9, 23), (330, -150)), text((-199, -9, 23), "grey lock", (350, -185))),
     ),
     Picture(
         "drain_plug",
@@ -119,7 +119,7 @@ PICTURES = (
         "The drain plug on the cover's floor, with a tray underneath to catch the fluid.",
         "The sump cover from below at a low angle: a hex drain plug with its copper ring, and a "
         "black catch tray standing under it.",
-        (ring((60, -40, 55), 75), arrow((60, -40, 60), (280, 170))),
+        (ring((60, -40, 55), 75), arrow((-60, 150, 246), (-80, -300))),
     ),
     Picture(
         "cover_from_below",
@@ -136,7 +136,10 @@ PICTURES = (
         "Two lengths: four long screws (M6 x 35) left, twelve short (M6 x 20) right.",
         "Sixteen flanged hex screws on a grey cloth, four long ones on the left and twelve short "
         "ones in two rows on the right, with a steel rule below them.",
-        (text((-72, 40, 0), "4 long, 35 mm"), text((56, 50, 0), "12 short, 20 mm")),
+        (
+            text((-72, 40, 0), "4 long, 35 mm", (0, -70)),
+            text((56, 50, 0), "12 short, 20 mm", (0, -60)),
+        ),
     ),
     Picture(
         "cover_inside",
@@ -190,7 +193,7 @@ PICTURES = (
         "The filler-tube bracket screw stays loose until the tube is seated.",
         "A steel filler tube going into the casing; the screw of its bracket stands out with a "
         "gap under its head.",
-        (ring((-168, 136, -14), 95), arrow((-168, 136, -12), (280, -220))),
+        (ring((-168, 136, -31), 95),),
     ),
     Picture(
         "refill",
@@ -208,7 +211,7 @@ PICTURES = (
         "Level plug out, fluid at 40 to 45 °C: a thin thread just runs.",
         "The cover's floor with the level plug taken out; a thin thread of red fluid runs from "
         "the hole beside the wire of a thermometer probe.",
-        (ring((-70, 30, 48), 70), arrow((-70, 30, 90), (300, 60))),
+        (ring((-70, 30, 48), 70), arrow((-70, 30, 80), (-300, 60))),
     ),
     Picture(
         "witness_marks",

@@ -39,6 +39,7 @@ verbs:
   screw --thread M8x1 --class 10.9 what a screw takes; with --torque, what that does to it
   torque "12 N·m"                  a torque in all units; with an adapter, what to set
   socket HEAD SOCKET               how a socket sits on a head of another system
+  compare OLD NEW                  what changed between two revisions of a sheet
   rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
   export RECORD --out FILE.pdf     the signed PDF of a record
   verify FILE                      checks a PDF or a record file
@@ -95,6 +96,7 @@ def run(
         "screw": screw,
         "torque": torque,
         "socket": socket,
+        "compare": compare,
         "rehearse": lambda given: run_rehearsal(given, rehearse),
         "export": export,
         "verify": verify,
@@ -182,6 +184,7 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
             "Tells how a socket sits on a head: fits, sloppy, or does not go on.",
             _fill_socket,
         ),
+        "compare": ("Tells what changed between two revisions of a job sheet.", _fill_compare),
         "rehearse": ("Works a job sheet through by itself, in the real window.", _fill_rehearse),
         "export": ("Writes the signed PDF of a record.", _fill_export),
         "verify": (
@@ -277,6 +280,16 @@ def _fill_torque(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _fill_compare(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("old", type=Path, metavar="OLD", help="the earlier sheet")
+    parser.add_argument("new", type=Path, metavar="NEW", help="the later sheet")
+    parser.add_argument("--json", action="store_true", help="print the changes as JSON")
+    parser.epilog = (
+        "example: shopguide compare sump_cover.zip sump_cover. "
+        "Exit code 1: the two differ, pictures included."
+    )
+
+
 def _fill_rehearse(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("sheet", type=Path, metavar="SHEET")
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="where the files go")
@@ -308,7 +321,7 @@ def _fill_verify(parser: argparse.ArgumentParser) -> None:
 
 def review(given: argparse.Namespace) -> int:
     """Print the findings about a sheet; WANTING where something stops work or wants an answer."""
-    from shopguide.review.findings import find_in_trouble, review_sheet
+    from shopguide.review.findings import find_in_trouble, review_opened
 
     path = _find_file(given.sheet)
     try:
@@ -316,7 +329,7 @@ def review(given: argparse.Namespace) -> int:
     except SheetTrouble as trouble:
         title, findings = path.name, find_in_trouble(trouble)
     else:
-        title, findings = opened.sheet.title, review_sheet(opened.sheet)
+        title, findings = opened.sheet.title, review_opened(opened)
     if given.json:
         _print_json({"sheet": title, "findings": [finding.as_dict() for finding in findings]})
     else:
@@ -657,6 +670,28 @@ def _read_lever(given: argparse.Namespace) -> Amount | None:
 
 
 # --- rehearse, export, verify -------------------------------------------------------------------
+
+
+def compare(given: argparse.Namespace) -> int:
+    """Print what changed from one sheet to another; WANTING where they differ."""
+    from shopguide.job.compare import compare_pictures, compare_sheets
+
+    old, new = _load(_find_file(given.old)), _load(_find_file(given.new))
+    changes = (*compare_sheets(old.sheet, new.sheet), *compare_pictures(old, new))
+    if given.json:
+        _print_json(
+            {
+                "old": old.sheet.title,
+                "new": new.sheet.title,
+                "changes": [change.as_dict() for change in changes],
+            }
+        )
+    else:
+        count = f"{len(changes)} change{'' if len(changes) == 1 else 's'}"
+        print(f"{new.sheet.title}: {count if changes else 'nothing changed'}")
+        for change in changes:
+            print(f"  {change.sort}: {change.tell()}")
+    return WANTING if changes else GOOD
 
 
 def run_rehearsal(given: argparse.Namespace, rehearse: Callable[[Path, Path], list[Path]]) -> int:

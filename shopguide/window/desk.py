@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from shopguide.errors import Trouble
 from shopguide.job.model import Sheet
 from shopguide.record.disk import NOT_YET
 from shopguide.record.file import RecordFile
+from shopguide.review.findings import Finding
 from shopguide.work.events import Event
 from shopguide.work.next_up import Due, next_up
 from shopguide.work.progress import Progress, fold
@@ -48,11 +49,16 @@ class Desk(QObject):
         record: RecordFile | None = None,
         make_record: Callable[[], RecordFile] | None = None,
         progress: Progress | None = None,
+        stops: Sequence[Finding] = (),
         parent: QObject | None = None,
     ) -> None:
-        """progress: what the record adds up to, where that was found out on another thread."""
+        """progress: what the record adds up to, where that was found out on another thread.
+
+        stops: what the review found that stops work from beginning.
+        """
         super().__init__(parent)
         self.sheet = sheet
+        self.stops = tuple(stops)
         self.record_file = record
         self.read_photo = read_photo
         self._make_record = make_record
@@ -61,7 +67,7 @@ class Desk(QObject):
         )
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="record")
         self._waiting: deque[tuple[str, dict[str, Any], Any]] = deque()
-        self._busy = False
+        self._busy = self._closed = False
         self._due: tuple[int, Due] | None = None
         self.trouble: Trouble | None = None
         self._retry = QTimer(self)
@@ -114,9 +120,9 @@ class Desk(QObject):
     def record(self, kind: str, data: Mapping[str, Any], picture: Any = None) -> bool:
         """Sends an event to disk; `changed` tells when it is there.
 
-        False, and nothing happens, while the record is read-only or signed.
+        False, and nothing happens, while the record is read-only or signed, or once it is closed.
         """
-        if self.read_only or self.signed:
+        if self.read_only or self.signed or self._closed:
             return False
         self._waiting.append((kind, dict(data), picture))
         # On its way first: the views are told while the disk is at it.
@@ -148,7 +154,8 @@ class Desk(QObject):
 
     def write_aside(self, write: Callable[[], object]) -> None:
         """Writes something that is no event on the record's thread, before what comes after."""
-        self._pool.submit(write)
+        if not self._closed:
+            self._pool.submit(write)
 
     def try_again(self) -> None:
         """Tries at once what could not be written."""
@@ -227,6 +234,7 @@ class Desk(QObject):
 
     def close(self) -> None:
         """Closes the record to one file. What is still on its way is not waited for: `finish`."""
+        self._closed = True
         self._retry.stop()
         self._pool.shutdown(wait=True)
         if self.record_file is not None:

@@ -15,7 +15,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
-from PySide6.QtCore import QEvent, QSettings, Qt
+from PySide6.QtCore import QEvent, QEventLoop, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from shopguide.job.files import OpenedSheet
     from shopguide.job.model import Sheet
     from shopguide.record.file import RecordFile
+    from shopguide.review.findings import Finding
     from shopguide.window.desk import Desk
     from shopguide.window.lay_out_place import LayOutPlace
     from shopguide.window.pictures import Pictures
@@ -53,6 +54,14 @@ class FoundRecord(NamedTuple):
     sheet: Sheet
     progress: Progress
     locked: Trouble | None
+    stops: tuple[Finding, ...]
+
+
+class FoundSheet(NamedTuple):
+    """A sheet that was opened; stops: what the review found that stops work from beginning."""
+
+    opened: OpenedSheet
+    stops: tuple[Finding, ...]
 
 
 PLACE_KEYS = {
@@ -79,6 +88,7 @@ class Frame(QMainWindow):
         self.desk: Desk | None = None
         self.pictures: Pictures | None = None
         self._loses = False
+        self._taking = 0  # photos on their way into the record
         self._told = ""
         self.line = JobLine(self.look)
         self.shelf = ShelfPlace(self.look, runner=self.runner, settings=self.settings)
@@ -192,26 +202,30 @@ class Frame(QMainWindow):
             return self.open_record(path)
         errand = Errand(f"Opening {path.name}", self)
 
-        def work(errand: Errand) -> OpenedSheet:
+        def work(errand: Errand) -> FoundSheet:
             import_large()
             from shopguide.job.files import load_sheet
+            from shopguide.review.findings import stops_work
 
             with keep_what_stays():
-                return load_sheet(path, progress=errand.tell, cancelled=errand.is_cancelled)
+                opened = load_sheet(path, progress=errand.tell, cancelled=errand.is_cancelled)
+                return FoundSheet(opened, stops_work(opened.sheet))
 
         errand.done.connect(self._take_sheet)
         self.place.show_errand(errand)
         return self.runner.run(errand, work)
 
-    def _take_sheet(self, opened: OpenedSheet) -> None:
+    def _take_sheet(self, found: FoundSheet) -> None:
         from shopguide.window.desk import Desk
 
+        opened = found.opened
         self.shelf.remember(opened.path)
         self.set_desk(
             Desk(
                 opened.sheet,
                 opened.photo_bytes,
                 make_record=lambda: make_record(opened, rehearsal=self.rehearsal),
+                stops=found.stops,
                 parent=self,
             )
         )
@@ -225,6 +239,7 @@ class Frame(QMainWindow):
             import_large()
             from shopguide.job.files import read_sheet
             from shopguide.record.file import RecordFile, RecordLocked
+            from shopguide.review.findings import stops_work
             from shopguide.work.progress import fold
 
             locked: Trouble | None = None
@@ -241,7 +256,7 @@ class Frame(QMainWindow):
                 except BaseException:
                     record.close()
                     raise
-            return FoundRecord(record, sheet, progress, locked)
+            return FoundRecord(record, sheet, progress, locked, stops_work(sheet))
 
         errand.done.connect(self._take_record)
         self.place.show_errand(errand)
@@ -250,8 +265,8 @@ class Frame(QMainWindow):
     def _take_record(self, found: FoundRecord) -> None:
         from shopguide.window.desk import Desk
 
-        record, sheet, progress, locked = found
-        desk = Desk(sheet, record.photo, record=record, progress=progress, parent=self)
+        record, sheet, progress, locked, stops = found
+        desk = Desk(sheet, record.photo, record=record, progress=progress, stops=stops, parent=self)
         self.set_desk(desk)
         started = any(e.kind == "started" for e in desk.progress.events)
         if desk.signed:
@@ -268,7 +283,9 @@ class Frame(QMainWindow):
         """Takes up another job; the one before is closed first."""
         from shopguide.window.pictures import Pictures
 
-        self.close_desk()
+        while self.desk is not None:
+            # Another one may be opened while the one before is waited for.
+            self.close_desk()
         self.desk = desk
 
         def read(name: str) -> bytes:
@@ -285,13 +302,14 @@ class Frame(QMainWindow):
 
     def close_desk(self) -> None:
         """Closes the job: what is on its way is written, work pauses, the record is one file."""
-        desk = self.desk
+        self._finish_photos()
+        desk, self.desk = self.desk, None
+        pictures, self.pictures = self.pictures, None
         if desk is None:
             return
         for place in (self.lay_out, self.work, self.sign_off):
             place.leave()
         trouble = desk.finish()
-        self.desk = None
         last = next(
             (e for e in reversed(desk.progress.events) if e.kind in ("started", "paused")), None
         )
@@ -299,9 +317,8 @@ class Frame(QMainWindow):
             desk.record("paused", {"why": "the window was closed"})
             desk.finish()
         desk.close()
-        if self.pictures is not None:
-            self.pictures.close()
-            self.pictures = None
+        if pictures is not None:
+            pictures.close()
         desk.deleteLater()
 
     # --- photos ---------------------------------------------------------------------------
@@ -334,9 +351,20 @@ class Frame(QMainWindow):
             if address:
                 desk.record("done", {"task": address, "value": Path(path).name})
 
+        def forget() -> None:
+            self._taking -= 1
+
+        self._taking += 1
         errand.done.connect(keep)
+        errand.ended.connect(forget)
         self.place.show_errand(errand)
         self.runner.run(errand, work)
+
+    def _finish_photos(self) -> None:
+        """Waits for photos that are being taken in; the window is drawn and takes no key."""
+        loop, flags = QEventLoop(), QEventLoop.ProcessEventsFlag
+        while self._taking:
+            loop.processEvents(flags.ExcludeUserInputEvents | flags.WaitForMoreEvents)
 
     # --- look, size, keys -------------------------------------------------------------------
 
@@ -393,6 +421,7 @@ class Frame(QMainWindow):
         if desk is not None and not self._loses:
             if self.place is self.lay_out:
                 self.lay_out.leave()  # keeps the entry that is being typed
+            self._finish_photos()
             if desk.finish() is not None:
                 event.ignore()
                 self._ask_to_lose(self.close)

@@ -15,6 +15,7 @@ LARGE = (
     "shopguide.job.files",
     "shopguide.job.picture",
     "shopguide.record.file",
+    "shopguide.review.findings",
     "shopguide.window.desk",
     "shopguide.window.pictures",
     "shopguide.window.lay_out_place",

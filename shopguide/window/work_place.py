@@ -11,7 +11,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
 
-from shopguide.errors import Trouble
+from shopguide.errors import SheetTrouble, Trouble
 from shopguide.job.model import Measure, Photo, Torque
 from shopguide.torque import units
 from shopguide.window.announcement import announce, tell_event
@@ -60,6 +60,7 @@ ADVANCING = ("mark", "done", "skipped", "acknowledged", "withdrawn", "timer", "r
 
 
 if TYPE_CHECKING:
+    from shopguide.review.findings import Finding
     from shopguide.window.evenness_board import EvennessBoard
     from shopguide.window.wrench_board import WrenchBoard
 
@@ -119,7 +120,11 @@ class WorkPlace(Place):
         desk = self.desk
         if desk is None:
             return
-        if not desk.read_only and not desk.signed and not unread_cautions(desk.progress):
+        if (
+            not desk.read_only
+            and not desk.signed
+            and not (unread_cautions(desk.progress) or self._stops())
+        ):
             last = next(
                 (e for e in reversed(desk.progress.events) if e.kind in ("started", "paused")), None
             )
@@ -270,6 +275,11 @@ class WorkPlace(Place):
         if desk.read_only:
             self.bar.say("Only to look at: another window records", keys="F1 keys")
             return
+        if self._stops():
+            self.bar.say(
+                "This sheet cannot be worked from. Space tells why", keys="F2 Shelf   F1 keys"
+            )
+            return
         unread = unread_cautions(self.progress)
         if unread:
             self.bar.say(
@@ -362,7 +372,29 @@ class WorkPlace(Place):
 
     def _may_record(self) -> bool:
         desk = self.desk
-        return desk is not None and not (desk.read_only or desk.signed or desk.waiting)
+        if desk is None or desk.read_only or desk.signed or desk.waiting:
+            return False
+        return not self._stops()
+
+    def _stops(self) -> tuple[Finding, ...]:
+        """What keeps work from beginning; nothing once it has begun."""
+        desk = self.desk
+        if desk is None or not desk.stops:
+            return ()
+        begun = any(e.kind in ("mark", "done") for e in desk.progress.events)
+        return () if begun else desk.stops
+
+    def _tell_stops(self) -> None:
+        """The findings of the review that stop work, in the one kind of place."""
+        stops = self._stops()
+        self.notice.tell_trouble(
+            SheetTrouble(
+                f"The review found {len(stops)} thing{'s' if len(stops) > 1 else ''} "
+                "that must be put right before work begins.",
+                next="Put right what is listed in the sheet, save it, and open it again.",
+                troubles=[Trouble(f.sentence, f.where) for f in stops],
+            )
+        )
 
     def press(self) -> None:
         """Space: does what the bar says."""
@@ -376,6 +408,9 @@ class WorkPlace(Place):
             self.goes.emit("sign off")
             return
         if desk.read_only or desk.waiting:
+            return
+        if self._stops():
+            self._tell_stops()
             return
         if unread_cautions(self.progress):
             self.goes.emit("lay out")

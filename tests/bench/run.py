@@ -15,7 +15,16 @@ from pathlib import Path
 from ratios import HEAD, Row
 
 HERE = Path(__file__).parent
-BENCHES = ("start_up", "mark_to_disk", "step_change", "drawing_and_order", "opening", "longest_gap")
+BENCHES = (
+    "start_up",
+    "mark_to_disk",
+    "step_change",
+    "drawing_and_order",
+    "opening",
+    "review_speed",
+    "forecast",
+    "longest_gap",
+)
 
 
 def run(name: str) -> list[Row]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -218,3 +219,11 @@ def own_photo(tmp_path) -> str:
     path = tmp_path / "camera.jpg"
     Image.new("RGB", (1600, 1200), (120, 110, 90)).save(path, exif=exif)
     return str(path)
+
+
+@pytest.fixture
+def small_cover(checkout, tmp_path) -> Path:
+    """A copy of the small sheet, to be changed."""
+    folder = tmp_path / "small cover"
+    shutil.copytree(checkout / "tests" / "stories" / "small_cover", folder)
+    return folder

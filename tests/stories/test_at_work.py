@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
@@ -262,7 +264,7 @@ def test_an_adapter_is_set_by_keys_and_goes_into_the_mark(person, bare_sample, o
     person.settle()
     assert person.bar == board.does, "the board keeps the bar"
     board.close_board()
-    assert "Set 7.7 N·m" in person.frame.work.card.set_line.text()
+    assert "Set 7.7\u00a0N·m" in person.frame.work.card.set_line.text()
     person.record()
     mark = person.events[-1].data
     assert mark["setting"] == "7.7 N·m" and "40 mm" in mark["adapter"]
@@ -280,3 +282,20 @@ def test_the_forecast_is_reached_by_a_key(person, bare_sample, own_photo):
     person.key(Qt.Key.Key_Escape, board)
     assert person.frame.work.board is None
     assert "screw 1 of 16, pass 1 of 3" in person.bar
+
+
+def test_work_does_not_begin_on_a_sheet_that_stops_work(person, small_cover, own_photo):
+    """A sheet whose last pass leaves the cover loose opens, but is not worked from."""
+    data = json.loads((small_cover / "job.json").read_text())
+    for stage in data["stages"]:
+        for step in stage["steps"]:
+            for task in step["tasks"]:
+                if task["kind"] == "torque" and "pattern" in task:
+                    task["passes"] = [{"kind": "torque"}, {"kind": "back off"}]
+    (small_cover / "job.json").write_text(json.dumps(data))
+    person.open(small_cover)
+    person.frame.go("work")
+    assert person.bar == "This sheet cannot be worked from. Space tells why"
+    person.key(Qt.Key.Key_Space)
+    assert "loose" in person.notice
+    assert not person.frame.desk.record_file, "nothing was recorded"

@@ -162,7 +162,7 @@ PICTURES = (
         f"Never touch: the band-adjusting screw with its lock nut, beside screws {BAND_SCREWS}.",
         "Close view of the cover's right edge: two cover screws and, just outside the flange on "
         "the casing, a similar-looking screw end with a lock nut.",
-        (ring((190, 10, 12), 135),),
+        (ring((190, 10, 7), 120),),
     ),
     Picture(
         "filter",

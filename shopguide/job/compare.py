@@ -18,6 +18,7 @@ from typing import Any, Literal, NamedTuple, TypeVar
 from pydantic import BaseModel
 
 from shopguide.bolts.passes import Pass
+from shopguide.job.files import OpenedSheet
 from shopguide.job.model import Sheet, Stage, Step
 from shopguide.job.naming import pick_words
 from shopguide.torque.spec import Spec
@@ -55,9 +56,22 @@ class Change:
 def compare_sheets(old: Sheet, new: Sheet) -> tuple[Change, ...]:
     """Every difference between two sheets, in the sequence of the new one; () where there is none.
 
-    Pictures are compared by their file names, captions and marks; what is in the files is not.
+    Pictures are compared by their names, captions and marks; their files by `compare_pictures`.
     """
     return tuple(_Comparison(old, new).run())
+
+
+def compare_pictures(old: OpenedSheet, new: OpenedSheet) -> tuple[Change, ...]:
+    """The pictures that both sheets use under one name and whose files are not the same.
+
+    Raises SheetTrouble where one of them cannot be read any more.
+    """
+    both = set(old.names()) & set(new.names())
+    return tuple(
+        Change("changed", f"picture '{name}'", "is another file under the same name.", name, name)
+        for name in new.names()
+        if name in both and old.photo_bytes(name) != new.photo_bytes(name)
+    )
 
 
 class _Comparison:
@@ -219,7 +233,7 @@ def _compare_fields(
         yield Change(
             "changed",
             where,
-            f"is {_show(new)}, before {_show(old)}.",
+            f"now {_show(new)}, before {_show(old)}.",
             _show_entry(old),
             _show_entry(new),
         )
@@ -227,7 +241,7 @@ def _compare_fields(
     if isinstance(old, Spec) and isinstance(new, Spec) and old.tell() != new.tell():
         # The figure is told as a whole: value, limits and tolerance belong together.
         yield Change(
-            "changed", where, f"is {new.tell()}, before {old.tell()}.", old.tell(), new.tell()
+            "changed", where, f"now {new.tell()}, before {old.tell()}.", old.tell(), new.tell()
         )
         skipped = (*skipped, "value", "low", "high", "tolerance")
     for key in type(old).model_fields:
@@ -256,7 +270,7 @@ def _compare_field(where: str, key: str, old: Any, new: Any) -> Iterator[Change]
     elif not other:
         sentence = f"{word} is gone, before: {one}."
     else:
-        sentence = f"{word} is {other}, before {one}."
+        sentence = f"{word} now {other}, before {one}."
     yield Change("changed", where, sentence, one, other)
 
 

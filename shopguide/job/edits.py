@@ -259,7 +259,7 @@ class JoinNext:
                 "Keep them apart, so that neither record is lost.",
             )
         chief, other = (first, second) if second in plain else (second, first)
-        joined = {**other, **chief}
+        joined = chief | {key: other[key] for key in other if key not in chief}
         for key, between in (("text", " "), ("note", "\n")):
             pieces = [t[key] for t in (first, second) if t.get(key)]
             if all(isinstance(piece, str) for piece in pieces) and pieces:
@@ -271,7 +271,7 @@ class JoinNext:
 
 
 def _join_groups(first: FixedDict, second: FixedDict) -> FixedDict:
-    joined = {**second, **first}
+    joined = first | {key: second[key] for key in second if key not in first}
     for key in joined:
         one, other = first.get(key), second.get(key)
         if isinstance(one, FixedList) and isinstance(other, FixedList):

@@ -114,22 +114,30 @@ def is_same(old: Any, new: Any) -> bool:
 
 def share(old: Any, new: Any) -> Any:
     """The new data, made of the pieces of the old wherever these are the same."""
-    if is_same(old, new):
-        return old
-    if isinstance(old, FixedDict) and isinstance(new, dict):
-        return FixedDict((key, share(old.get(key), held)) for key, held in new.items())
-    if isinstance(old, FixedList) and isinstance(new, list):
-        # What was moved, or stands behind something new, is found by its text.
-        known: dict[str, Any] = {}
-        for held in old:
-            known.setdefault(json.dumps(held), held)
-        return FixedList(
-            known[text]
-            if (text := json.dumps(held)) in known
-            else share(old[index] if index < len(old) else None, held)
-            for index, held in enumerate(new)
-        )
-    return freeze(new)
+    return old if is_same(old, new) else _share_with(_know_pieces(old), new)
+
+
+def _know_pieces(data: Any) -> dict[str, Any]:
+    """Every object and list in the data by its text, which tells 1, 1.0 and true apart."""
+    known: dict[str, Any] = {}
+    todo = [data]
+    while todo:
+        piece = todo.pop()
+        if isinstance(piece, (FixedDict, FixedList)):
+            known.setdefault(json.dumps(piece), piece)
+            todo += piece.values() if isinstance(piece, FixedDict) else piece
+    return known
+
+
+def _share_with(known: dict[str, Any], new: Any) -> Any:
+    if not isinstance(new, (dict, list)):
+        return freeze(new)
+    same = known.get(json.dumps(new))
+    if same is not None:
+        return same
+    if isinstance(new, dict):
+        return FixedDict((clean_signs(key), _share_with(known, e)) for key, e in new.items())
+    return FixedList(_share_with(known, entry) for entry in new)
 
 
 # --- reading ------------------------------------------------------------------------------------

@@ -145,7 +145,7 @@ class LayOutPlace(Place):
             does = f"Space ticks: {wrench.name} is at hand"
             self._add_tick("wrenches", wrench.name, wrench.tell(), does, wrench.tell_more())
         field = FieldRow(
-            "Another one", "name, lowest, highest torque", self._look, f, check=_say_wrench
+            "Another wrench", "name, lowest, highest torque", self._look, f, check=_say_wrench
         )
         field.onward.connect(self._move)
         field.came.connect(lambda: self._came(field))

@@ -8,7 +8,7 @@ import scipy.constants as sc
 from shopguide.torque import units
 
 # NIST Special Publication 811 (2008), Appendix B.8, "Factors for units listed alphabetically":
-# seven digits each. The rows were read in published transcriptions of B.8 (the data file of the R
+# seven digits each. The rows were read in published copies of B.8 (the data file of the R
 # package NISTunits, which names B.8 as its source; the torque and pressure rows also in a second
 # one), not in the booklet. The row's name in B.8 stands beside each.
 SP_811 = [

@@ -278,6 +278,16 @@ def test_what_is_still_on_its_way_when_the_window_closes_is_written(person):
     assert kept == typed
 
 
+def test_a_photo_that_is_being_taken_in_when_the_window_closes_is_kept(at_screws, own_photo):
+    person = at_screws
+    person.photo, path = own_photo, person.frame.desk.path
+    person.key(Qt.Key.Key_P)
+    person.frame.close()
+    with RecordFile.open(path) as record:
+        photos = [e for e in record.events() if e.kind == "photo"]
+        assert len(photos) == 1 and record.photo(photos[0].data["sha256"])
+
+
 def test_a_full_disk_while_the_record_is_made_leaves_none_behind(person, monkeypatch):
     def run_full(connection):
         connection.execute("PRAGMA max_page_count = 1")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from pathlib import Path
 
 from shopguide.bolts.pattern import MOST_FASTENERS
@@ -28,23 +29,28 @@ def read_points(path: str | Path) -> list[Placed]:
     Raises Trouble that names the file, the line and what to write instead.
     """
     path = Path(path)
-    rows = _rows(path, _text(path))
+    return read_table(_text(path), path.name)
+
+
+def read_table(text: str, name: str) -> list[Placed]:
+    """The same from the text of a table; name: what it is called in a trouble."""
+    rows = _rows(name, text)
     if not rows:
-        raise Trouble("The table is empty.", path.name, "Write number,x_mm,y_mm on the first line.")
+        raise Trouble("The table is empty.", name, "Write number,x_mm,y_mm on the first line.")
     head_line, head, _ = rows[0]
     titles = [title.strip().lower() for title in head]
-    missing = [name for name in COLUMNS if name not in titles]
+    missing = [column for column in COLUMNS if column not in titles]
     if missing:
         raise Trouble(
             f"The column {' and '.join(missing)} is missing (found: {', '.join(titles)}).",
-            f"{path.name}, line {head_line}",
+            f"{name}, line {head_line}",
             "Write number,x_mm,y_mm on the first line.",
         )
-    places = [titles.index(name) for name in COLUMNS]
+    places = [titles.index(column) for column in COLUMNS]
     points: list[Placed] = []
     first_lines: dict[int, int] = {}
     for line, cells, decimal_comma in rows[1:]:
-        where = f"{path.name}, line {line}"
+        where = f"{name}, line {line}"
         if len(cells) <= max(places):
             raise Trouble(
                 f"There are {len(cells)} values where {max(places) + 1} are needed.",
@@ -59,8 +65,8 @@ def read_points(path: str | Path) -> list[Placed]:
             )
         number = _read_number(cells[places[0]], where)
         x, y = (
-            _read_length(cells[place], name, where, decimal_comma)
-            for place, name in zip(places[1:], COLUMNS[1:], strict=True)
+            _read_length(cells[place], column, where, decimal_comma)
+            for place, column in zip(places[1:], COLUMNS[1:], strict=True)
         )
         if number in first_lines:
             raise Trouble(
@@ -76,7 +82,7 @@ def read_points(path: str | Path) -> list[Placed]:
             )
     if not points:
         raise Trouble(
-            "There is no fastener in the table.", path.name, "Write one line for each fastener."
+            "There is no fastener in the table.", name, "Write one line for each fastener."
         )
     return points
 
@@ -110,7 +116,7 @@ def _text(path: Path) -> str:
         ) from None
 
 
-def _rows(path: Path, text: str) -> list[tuple[int, list[str], bool]]:
+def _rows(name: str, text: str) -> list[tuple[int, list[str], bool]]:
     """(line number, cells, decimal comma allowed) for each line that holds something."""
     kept = [
         (number, line)
@@ -128,7 +134,7 @@ def _rows(path: Path, text: str) -> list[tuple[int, list[str], bool]]:
         except (csv.Error, StopIteration) as error:
             raise Trouble(
                 f"The line cannot be split into columns ({error}).",
-                f"{path.name}, line {number}",
+                f"{name}, line {number}",
                 "Close every quotation mark.",
             ) from None
         rows.append((number, cells, parter != ","))
@@ -164,3 +170,49 @@ def _read_length(text: str, column: str, where: str, decimal_comma: bool) -> flo
             f"{column} is {text} mm, beyond 100 m.", where, "Write the length in millimetres."
         )
     return value
+
+
+def read_pasted(text: str) -> list[Placed]:
+    """A pasted table: as read_table, or without titles, with the columns number, x, y or x, y.
+
+    Without numbers the fasteners are numbered from 1. Spaces may part the columns too.
+    """
+    if len(text) > LARGEST_FILE_BYTES:
+        raise Trouble("The table is too large.", "pasted table", "Copy a line for each fastener.")
+    lines = [
+        line
+        for line in text.splitlines()
+        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
+    if not lines:
+        raise Trouble("There is nothing to paste.", next="Copy the columns number, x and y.")
+    if any(ch.isalpha() for ch in lines[0]):
+        return read_table("\n".join(lines), "pasted table")
+    parter = next((sign for sign in ";\t" if sign in lines[0]), "")
+    if not parter:
+        # Spaces part, and a comma with a space; a comma alone does where there are no spaces.
+        plain = lines[0].strip()
+        parter = " " if " " in plain else ","
+    rows = [
+        line.replace(", ", " ").split() if parter == " " else line.strip().split(parter)
+        for line in lines
+    ]
+    wide = len(rows[0])
+    if wide not in (2, 3):
+        raise Trouble(
+            f"There are {wide} columns.",
+            "pasted table, line 1",
+            "Copy two columns, x and y, or three: number, x and y.",
+        )
+    titles = ["number", "x_mm", "y_mm"]
+    made = [";".join(titles)]
+    for line, cells in enumerate(rows, 1):
+        numbered = cells if wide == 3 or len(cells) != 2 else [str(line), *cells]
+        # Signs that would part the columns anew cannot stand in a figure.
+        made.append(";".join(cell.replace(";", " ") for cell in numbered))
+    try:
+        return read_table("\n".join(made), "pasted table")
+    except Trouble as trouble:
+        # The titles put in front count as a line, the person's table begins after it.
+        where = re.sub(r"\d+$", lambda found: str(int(found.group()) - 1), trouble.where)
+        raise Trouble(trouble.what, where, trouble.next) from None

@@ -13,18 +13,27 @@ is not there, or that cannot be done, raises Trouble and changes nothing.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from functools import cached_property
-from typing import Any, Literal, Protocol
-
-from pydantic import BaseModel
+from collections import deque
+from dataclasses import dataclass
+from typing import Any, Protocol
 
 from shopguide.errors import Trouble
-from shopguide.job.faults import Places
 from shopguide.job.files import dump_sheet
 from shopguide.job.model import Sheet
+from shopguide.job.names import Rename, find_uses
 from shopguide.job.packing import SHEET_NAME
+from shopguide.job.paths import (
+    change_list,
+    check_list,
+    find_index,
+    insert,
+    look_up,
+    make_plain,
+    put,
+    refuse_edit,
+    tell_entry,
+    tell_place,
+)
 from shopguide.job.text import Path, parse_text, write_text
 from shopguide.job.typed import read_typed
 from shopguide.job.upgrade import bring_up_to_date
@@ -62,6 +71,10 @@ __all__ = [
 ]
 
 
+MOST_READINGS = 16
+"""Of so many states of a draft what was read is kept; every state itself is kept."""
+
+
 class Edit(Protocol):
     """One change of a sheet as written."""
 
@@ -85,10 +98,10 @@ class SetValue:
     value: Any
 
     def make(self, data: FixedDict) -> FixedDict:
-        return _put(data, self.path, self.value)
+        return put(data, self.path, self.value)
 
     def tell(self, data: FixedDict) -> str:
-        return f"change of {_tell_place(data, self.path)}"
+        return f"change of {tell_place(data, self.path)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +115,10 @@ class TypeIn:
     text: str
 
     def make(self, data: FixedDict) -> FixedDict:
-        return _put(data, self.path, read_typed(data, self.path, self.text))
+        return put(data, self.path, read_typed(data, self.path, self.text))
 
     def tell(self, data: FixedDict) -> str:
-        return f"typing in {_tell_place(data, self.path)}"
+        return f"typing in {tell_place(data, self.path)}"
 
 
 # --- entries of lists ---------------------------------------------------------------------------
@@ -119,10 +132,10 @@ class Add:
     entry: Any
 
     def make(self, data: FixedDict) -> FixedDict:
-        return _insert(data, self.path, freeze(_plain(self.entry)))
+        return insert(data, self.path, freeze(make_plain(self.entry)))
 
     def tell(self, data: FixedDict) -> str:
-        return f"adding of {_tell_entry(self.make(data), self.path)}"
+        return f"adding of {tell_entry(self.make(data), self.path)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +146,10 @@ class Remove:
 
     def make(self, data: FixedDict) -> FixedDict:
         look_up(data, self.path)
-        return _change_list(data, self.path, lambda held, at: [*held[:at], *held[at + 1 :]])
+        return change_list(data, self.path, lambda held, at: [*held[:at], *held[at + 1 :]])
 
     def tell(self, data: FixedDict) -> str:
-        return f"removal of {_tell_entry(data, self.path)}"
+        return f"removal of {tell_entry(data, self.path)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,10 +160,10 @@ class Duplicate:
 
     def make(self, data: FixedDict) -> FixedDict:
         look_up(data, self.path)
-        return _change_list(data, self.path, lambda held, at: [*held[: at + 1], *held[at:]])
+        return change_list(data, self.path, lambda held, at: [*held[: at + 1], *held[at:]])
 
     def tell(self, data: FixedDict) -> str:
-        return f"doubling of {_tell_entry(data, self.path)}"
+        return f"doubling of {tell_entry(data, self.path)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,15 +178,15 @@ class Move:
         if self.path[-2] != self.to[-2]:
             raise Trouble(
                 f"An entry of {self.path[-2]} cannot stand among {self.to[-2]}.",
-                _tell_place(data, self.path),
+                tell_place(data, self.path),
                 "Choose a place of its own sort.",
             )
         if self.path == self.to:
             return data
-        return _insert(Remove(self.path).make(data), self.to, entry)
+        return insert(Remove(self.path).make(data), self.to, entry)
 
     def tell(self, data: FixedDict) -> str:
-        return f"move of {_tell_entry(data, self.path)}"
+        return f"move of {tell_entry(data, self.path)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,14 +206,14 @@ class Split:
         entry = look_up(data, self.path)
         sort = self.path[-2]
         if not isinstance(entry, FixedDict) or sort not in ("stages", "steps", "tasks"):
-            raise _cannot(data, self.path, "cannot be split")
+            raise refuse_edit(data, self.path, "cannot be split")
         if sort == "tasks":
             first, second = self._split_task(data, entry)
         else:
             inner = "steps" if sort == "stages" else "tasks"
-            held = _entries(entry.get(inner, FixedList()), data, self.path)
+            held = check_list(entry.get(inner, FixedList()), data, self.path)
             if not 0 < self.at < len(held):
-                raise _cannot(data, self.path, "has nothing on one side of the cut")
+                raise refuse_edit(data, self.path, "has nothing on one side of the cut")
             first = FixedDict({**entry, inner: FixedList(held[: self.at])})
             second = FixedDict(
                 {
@@ -209,24 +222,24 @@ class Split:
                     inner: FixedList(held[self.at :]),
                 }
             )
-        return _change_list(
+        return change_list(
             data, self.path, lambda held, at: [*held[:at], first, second, *held[at + 1 :]]
         )
 
     def _split_task(self, data: FixedDict, task: FixedDict) -> tuple[FixedDict, FixedDict]:
         text = task.get("text")
         if not isinstance(text, str):
-            raise _cannot(data, self.path, "has no text to split")
+            raise refuse_edit(data, self.path, "has no text to split")
         before, after = text[: max(self.at, 0)].strip(), text[max(self.at, 0) :].strip()
         if not before or not after:
-            raise _cannot(data, self.path, "has nothing on one side of the cut")
+            raise refuse_edit(data, self.path, "has nothing on one side of the cut")
         return (
             FixedDict({**task, "text": before}),
             FixedDict({"kind": "confirm", "text": after}),
         )
 
     def tell(self, data: FixedDict) -> str:
-        return f"splitting of {_tell_entry(data, self.path)}"
+        return f"splitting of {tell_entry(data, self.path)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,23 +252,23 @@ class JoinNext:
     def make(self, data: FixedDict) -> FixedDict:
         sort = self.path[-2]
         first = look_up(data, self.path)
-        second = look_up(data, (*self.path[:-1], _index(self.path) + 1))
+        second = look_up(data, (*self.path[:-1], find_index(self.path) + 1))
         if not (isinstance(first, FixedDict) and isinstance(second, FixedDict)):
-            raise _cannot(data, self.path, "cannot be joined")
+            raise refuse_edit(data, self.path, "cannot be joined")
         if sort == "tasks":
             joined = self._join_tasks(data, first, second)
         elif sort in ("stages", "steps"):
             joined = _join_groups(first, second)
         else:
-            raise _cannot(data, self.path, "cannot be joined")
-        return _change_list(data, self.path, lambda held, at: [*held[:at], joined, *held[at + 2 :]])
+            raise refuse_edit(data, self.path, "cannot be joined")
+        return change_list(data, self.path, lambda held, at: [*held[:at], joined, *held[at + 2 :]])
 
     def _join_tasks(self, data: FixedDict, first: FixedDict, second: FixedDict) -> FixedDict:
         plain = [t for t in (first, second) if t.get("kind") == "confirm" and not t.get("spec")]
         if not plain:
             raise Trouble(
                 "Each of the two tasks records something of its own.",
-                _tell_place(data, self.path),
+                tell_place(data, self.path),
                 "Keep them apart, so that neither record is lost.",
             )
         chief, other = (first, second) if second in plain else (second, first)
@@ -267,7 +280,7 @@ class JoinNext:
         return FixedDict(joined)
 
     def tell(self, data: FixedDict) -> str:
-        return f"joining of {_tell_entry(data, self.path)} with the next"
+        return f"joining of {tell_entry(data, self.path)} with the next"
 
 
 def _join_groups(first: FixedDict, second: FixedDict) -> FixedDict:
@@ -280,92 +293,6 @@ def _join_groups(first: FixedDict, second: FixedDict) -> FixedDict:
         elif key == "text" and one and other and isinstance(one, str) and isinstance(other, str):
             joined[key] = f"{one}\n{other}"
     return FixedDict(joined)
-
-
-# --- names and what refers to them --------------------------------------------------------------
-
-Named = Literal["spec", "pattern", "fluid", "item"]
-
-
-@dataclass(frozen=True, slots=True)
-class Rename:
-    """Give a spec, pattern, fluid or open item another name, wherever it is named."""
-
-    what: Named
-    old: str
-    new: str
-
-    def make(self, data: FixedDict) -> FixedDict:
-        new = self.new.strip()
-        if new == self.old:
-            return data
-        word = "open item" if self.what == "item" else self.what
-        if not new:
-            raise Trouble(f"A {word} without a name cannot be found.", word, "Write a name.")
-        definitions, uses = _find_names(data, self.what)
-        if not any(name == self.old for name, _ in (*definitions, *uses)):
-            raise Trouble(f'No {word} is called "{self.old}".', word, "Choose one that is there.")
-        if any(name == new for name, _ in (*definitions, *uses)):
-            raise Trouble(
-                f'There is something called "{new}" already.',
-                f"{word} '{self.old}'",
-                "Choose a name that is not taken, or the two can no longer be told apart.",
-            )
-        for name, path in (*definitions, *uses):
-            if name == self.old:
-                data = _put(data, path, new)
-        return data
-
-    def tell(self, data: FixedDict) -> str:
-        word = "open item" if self.what == "item" else self.what
-        return f"renaming of {word} '{self.old}' to '{self.new.strip()}'"
-
-
-def find_uses(data: FixedDict, what: Named, name: str) -> tuple[Path, ...]:
-    """The paths of all places that refer to a spec, pattern, fluid or open item by its name."""
-    return tuple(path for held, path in _find_names(data, what)[1] if held == name)
-
-
-def _find_names(
-    data: FixedDict, what: Named
-) -> tuple[list[tuple[str, Path]], list[tuple[str, Path]]]:
-    """Every name of this sort with its path: where it is given, and where it is used."""
-    section = {"spec": "specs", "pattern": "patterns", "fluid": "fluids"}.get(what, "")
-    given = [
-        (entry["name"], (section, index, "name"))
-        for index, entry in _walk(data.get(section))
-        if isinstance(entry.get("name"), str)
-    ]
-    uses: list[tuple[str, Path]] = []
-
-    def note(entry: FixedDict, path: Path) -> None:
-        if isinstance(entry.get(what), str):
-            uses.append((entry[what], (*path, what)))
-
-    if what == "spec":
-        for section in ("fluids", "follow_ups"):
-            for index, entry in _walk(data.get(section)):
-                note(entry, (section, index))
-    for path, task in _walk_tasks(data):
-        note(task, path)
-        if what == "spec":
-            for index, one in _walk(task.get("passes")):
-                note(one, (*path, "passes", index))
-    return given, uses
-
-
-def _walk(entries: Any) -> Iterable[tuple[int, FixedDict]]:
-    if isinstance(entries, FixedList):
-        for index, entry in enumerate(entries):
-            if isinstance(entry, FixedDict):
-                yield index, entry
-
-
-def _walk_tasks(data: FixedDict) -> Iterable[tuple[Path, FixedDict]]:
-    for s, stage in _walk(data.get("stages")):
-        for p, step in _walk(stage.get("steps")):
-            for t, task in _walk(step.get("tasks")):
-                yield ("stages", s, "steps", p, "tasks", t), task
 
 
 # --- several at once ----------------------------------------------------------------------------
@@ -395,7 +322,7 @@ class TakeOver:
     said: str
 
     def make(self, data: FixedDict) -> FixedDict:
-        return share(data, _plain(self.sheet))
+        return share(data, make_plain(self.sheet))
 
     def tell(self, data: FixedDict) -> str:
         return self.said
@@ -418,29 +345,44 @@ class Restore:
 # --- the draft ----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, eq=False)
 class _State:
-    """The data at one moment, what led to it, and what can be read of it."""
+    """The data at one moment, what led to it, and what can be read of it while that is wanted."""
 
-    data: FixedDict
-    where: str
-    said: str = ""
-    raw: bytes | None = field(default=None, repr=False)
+    def __init__(self, data: FixedDict, where: str, said: str = "", raw: bytes | None = None):
+        self.data, self.said = data, said
+        self._where, self._raw = where, raw
+        self._reading: Reading | None = None
+        self._troubles: tuple[Located, ...] | None = None
+        self._dumped: bytes | None = None
 
-    @cached_property
+    @property
     def reading(self) -> Reading:
-        return read_written(self.data)
+        if self._reading is None:
+            self._reading = read_written(self.data)
+        return self._reading
 
-    @cached_property
+    @property
     def troubles(self) -> tuple[Located, ...]:
-        return find_troubles(self.data, self.reading, self.where)
+        if self._troubles is None:
+            self._troubles = find_troubles(self.data, self.reading, self._where)
+        return self._troubles
 
-    @cached_property
+    @property
     def dumped(self) -> bytes:
-        if self.raw is not None:
-            return self.raw
-        sheet = self.reading.sheet
-        return write_text(self.data) if sheet is None else dump_sheet(sheet)
+        if self._raw is not None:
+            return self._raw
+        if self._dumped is None:
+            sheet = self.reading.sheet
+            self._dumped = write_text(self.data) if sheet is None else dump_sheet(sheet)
+        return self._dumped
+
+    def let_go(self) -> None:
+        """Forget what was read. It is soon read again: the pieces remember what they are."""
+        self._reading = self._troubles = self._dumped = None
+
+    def follow(self, data: FixedDict, said: str) -> _State:
+        """The state after an edit of this one."""
+        return _State(data, self._where, said)
 
 
 class Draft:
@@ -448,7 +390,7 @@ class Draft:
 
     def __init__(self, sheet: Sheet, where: str = SHEET_NAME) -> None:
         """Begin with a sheet."""
-        self._start(_State(freeze(_plain(sheet)), where))
+        self._start(_State(freeze(make_plain(sheet)), where))
 
     @classmethod
     def open(cls, raw: bytes, where: str = SHEET_NAME) -> Draft:
@@ -466,7 +408,9 @@ class Draft:
     def _start(self, state: _State) -> None:
         self._states = [state]
         self._at = 0
-        self._saved = state
+        self._saved = state.data
+        # A reading of 2,000 steps is a megabyte, so that only the latest are kept.
+        self._lately: deque[_State] = deque(maxlen=MOST_READINGS)
 
     # --- what there is ---
 
@@ -484,6 +428,7 @@ class Draft:
     def last_sheet(self) -> Sheet | None:
         """The newest sheet up to now that could be read: what to show beside a half-typed one."""
         for state in reversed(self._states[: self._at + 1]):
+            self._keep(state)
             if state.reading.sheet is not None:
                 return state.reading.sheet
         return None
@@ -517,7 +462,7 @@ class Draft:
         if is_same(old.data, new):
             return False
         del self._states[self._at + 1 :]
-        self._states.append(_State(new, old.where, edit.tell(old.data)))
+        self._states.append(old.follow(new, edit.tell(old.data)))
         self._at += 1
         return True
 
@@ -549,129 +494,23 @@ class Draft:
 
     def keep_saved(self) -> None:
         """Note that what there is now is what the file holds."""
-        self._saved = self._state
+        self._saved = self._state.data
 
     @property
     def is_saved(self) -> bool:
         """True where the file holds what there is now."""
-        return self._state.data is self._saved.data
+        return self._state.data is self._saved
 
     @property
     def _state(self) -> _State:
-        return self._states[self._at]
+        state = self._states[self._at]
+        self._keep(state)
+        return state
 
-
-# --- paths --------------------------------------------------------------------------------------
-
-
-def look_up(data: FixedDict, path: Path) -> Any:
-    """What stands at a path. Raises Trouble where nothing does."""
-    value: Any = data
-    for part in path:
-        there = (
-            part in value
-            if isinstance(part, str) and isinstance(value, FixedDict)
-            else isinstance(part, int) and isinstance(value, FixedList) and 0 <= part < len(value)
-        )
-        if not there:
-            raise _not_there(data, path)
-        value = value[part]
-    return value
-
-
-def _put(data: Any, path: Path, value: Any) -> Any:
-    """The data with another value at a path; None takes a key out."""
-    if not path:
-        return freeze(_plain(value))
-    return _put_down(data, path, value, data, path)
-
-
-def _put_down(holder: Any, path: Path, value: Any, data: FixedDict, whole: Path) -> Any:
-    part, rest = path[0], path[1:]
-    if isinstance(part, str) and isinstance(holder, FixedDict):
-        if not rest and value is None:
-            return FixedDict((key, held) for key, held in holder.items() if key != part)
-        if rest and part not in holder:
-            # What is not written yet begins empty: a spec's source, a circle's size.
-            below: Any = FixedDict() if isinstance(rest[0], str) else FixedList()
-        else:
-            below = holder.get(part)
-        new = _put_down(below, rest, value, data, whole) if rest else freeze(_plain(value))
-        return FixedDict({**holder, part: new})
-    if isinstance(part, int) and isinstance(holder, FixedList) and 0 <= part < len(holder):
-        if not rest and value is None:
-            raise _not_there(data, whole)
-        new = _put_down(holder[part], rest, value, data, whole) if rest else freeze(_plain(value))
-        return FixedList([*holder[:part], new, *holder[part + 1 :]])
-    raise _not_there(data, whole)
-
-
-def _insert(data: FixedDict, path: Path, entry: Any) -> FixedDict:
-    try:
-        held = look_up(data, path[:-1])
-    except Trouble:
-        held = FixedList()
-    if not 0 <= _index(path) <= len(_entries(held, data, path[:-1])):
-        raise _not_there(data, path)
-    return _change_list(data, path, lambda held, at: [*held[:at], entry, *held[at:]])
-
-
-def _change_list(
-    data: FixedDict, path: Path, change: Callable[[FixedList, int], list[Any]]
-) -> FixedDict:
-    """The data with the list that holds the entry at `path` changed."""
-    try:
-        held = look_up(data, path[:-1])
-    except Trouble:
-        held = FixedList()
-    return _put(data, path[:-1], FixedList(change(_entries(held, data, path[:-1]), _index(path))))
-
-
-def _entries(held: Any, data: FixedDict, path: Path) -> FixedList:
-    if not isinstance(held, FixedList):
-        raise Trouble(
-            "What stands here is no list.", _tell_place(data, path), "Put that right first."
-        )
-    return held
-
-
-def _index(path: Path) -> int:
-    if len(path) < 2 or not isinstance(path[-1], int):
-        raise Trouble("This is no entry of a list.", ", ".join(map(str, path)), "Choose an entry.")
-    return path[-1]
-
-
-def _not_there(data: FixedDict, path: Path) -> Trouble:
-    place = _tell_place(data, path)
-    return Trouble("There is nothing here to change.", place, "Choose a place that is there.")
-
-
-def _cannot(data: FixedDict, path: Path, why: str) -> Trouble:
-    return Trouble(
-        f"{_tell_entry(data, path).capitalize()} {why}.",
-        _tell_place(data, path),
-        "Choose another place.",
-    )
-
-
-def _tell_place(data: FixedDict, path: Path) -> str:
-    """A place in words, without the file: "step 7, 'Cover screws', torque task 2, spec"."""
-    told = Places(data, "").tell(path).removeprefix(", ")
-    if path and isinstance(path[-1], str) and told.endswith(path[-1]):
-        told = told.removesuffix(path[-1]) + path[-1].replace("_", " ")
-    return told or "the sheet"
-
-
-def _tell_entry(data: FixedDict, path: Path) -> str:
-    """An entry in words: a step by its number alone, the others as Places tells them."""
-    told = _tell_place(data, path)
-    return told.split(", ")[0] if path[-2:-1] == ("steps",) else told
-
-
-def _plain(value: Any) -> Any:
-    """A value as JSON has it; models as they stand in a file."""
-    if isinstance(value, BaseModel):
-        return parse_text(dump_sheet(value), SHEET_NAME)[0]
-    if isinstance(value, tuple) or (isinstance(value, list) and not isinstance(value, FixedList)):
-        return [_plain(entry) for entry in value]
-    return value
+    def _keep(self, state: _State) -> None:
+        """Keep what is read of this state; of the one that was not asked for longest, no more."""
+        if state in self._lately:
+            self._lately.remove(state)
+        elif len(self._lately) == MOST_READINGS:
+            self._lately[0].let_go()
+        self._lately.append(state)

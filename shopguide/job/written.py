@@ -215,10 +215,20 @@ def read_written(root: Any) -> Reading:
     try:
         sheet = Sheet.model_validate_json(json.dumps(shell), strict=True)
     except ValidationError as fault:
-        return Reading(None, (*fault.errors(include_url=False), *errors))
+        errors = [*fault.errors(include_url=False), *errors]
     if errors:
-        return Reading(None, tuple(errors))
+        return Reading(None, _sort_errors(errors, Sheet))
     return Reading(sheet.model_copy(update=sections), ())
+
+
+def _sort_errors(
+    errors: list[dict[str, Any]], model: type[BaseModel]
+) -> tuple[dict[str, Any], ...]:
+    """The errors in the sequence of the model's keys, those of unknown keys last."""
+    seats = {key: seat for seat, key in enumerate(model.model_fields)}
+    return tuple(
+        sorted(errors, key=lambda e: seats.get(e["loc"][0] if e["loc"] else "", len(seats)))
+    )
 
 
 def _read_piece(piece: Any, role: str) -> _Outcome:
@@ -253,9 +263,9 @@ def _read_stage(piece: FixedDict) -> _Outcome:
     try:
         stage = Stage.model_validate_json(json.dumps({**piece, "steps": [_ANY_STEP]}), strict=True)
     except ValidationError as fault:
-        return _Outcome("stages", None, (*fault.errors(include_url=False), *errors))
+        errors = [*fault.errors(include_url=False), *errors]
     if errors:
-        return _Outcome("stages", None, tuple(errors))
+        return _Outcome("stages", None, _sort_errors(errors, Stage))
     whole = stage.model_copy(update={"steps": tuple(outcome.entry for outcome in outcomes)})
     return _Outcome("stages", whole, ())
 

@@ -1,0 +1,95 @@
+"""Names in a sheet as written: who refers to a spec, pattern, fluid or item, and renaming it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from shopguide.errors import Trouble
+from shopguide.job.paths import put
+from shopguide.job.text import Path
+from shopguide.job.written import FixedDict, FixedList
+
+Named = Literal["spec", "pattern", "fluid", "item"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rename:
+    """Give a spec, pattern, fluid or open item another name, wherever it is named."""
+
+    what: Named
+    old: str
+    new: str
+
+    def make(self, data: FixedDict) -> FixedDict:
+        new = self.new.strip()
+        if new == self.old:
+            return data
+        word = "open item" if self.what == "item" else self.what
+        if not new:
+            raise Trouble(f"A {word} without a name cannot be found.", word, "Write a name.")
+        definitions, uses = _find_names(data, self.what)
+        if not any(name == self.old for name, _ in (*definitions, *uses)):
+            raise Trouble(f'No {word} is called "{self.old}".', word, "Choose one that is there.")
+        if any(name == new for name, _ in (*definitions, *uses)):
+            raise Trouble(
+                f'There is something called "{new}" already.',
+                f"{word} '{self.old}'",
+                "Choose a name that is not taken, or the two can no longer be told apart.",
+            )
+        for name, path in (*definitions, *uses):
+            if name == self.old:
+                data = put(data, path, new)
+        return data
+
+    def tell(self, data: FixedDict) -> str:
+        word = "open item" if self.what == "item" else self.what
+        return f"renaming of {word} '{self.old}' to '{self.new.strip()}'"
+
+
+def find_uses(data: FixedDict, what: Named, name: str) -> tuple[Path, ...]:
+    """The paths of all places that refer to a spec, pattern, fluid or open item by its name."""
+    return tuple(path for held, path in _find_names(data, what)[1] if held == name)
+
+
+def _find_names(
+    data: FixedDict, what: Named
+) -> tuple[list[tuple[str, Path]], list[tuple[str, Path]]]:
+    """Every name of this sort with its path: where it is given, and where it is used."""
+    section = {"spec": "specs", "pattern": "patterns", "fluid": "fluids"}.get(what, "")
+    given = [
+        (entry["name"], (section, index, "name"))
+        for index, entry in _walk(data.get(section))
+        if isinstance(entry.get("name"), str)
+    ]
+    uses: list[tuple[str, Path]] = []
+
+    def note(entry: FixedDict, path: Path) -> None:
+        if isinstance(entry.get(what), str):
+            uses.append((entry[what], (*path, what)))
+
+    if what == "spec":
+        for section in ("fluids", "follow_ups"):
+            for index, entry in _walk(data.get(section)):
+                note(entry, (section, index))
+    for path, task in _walk_tasks(data):
+        note(task, path)
+        if what == "spec":
+            for index, one in _walk(task.get("passes")):
+                note(one, (*path, "passes", index))
+    return given, uses
+
+
+def _walk(entries: Any) -> Iterable[tuple[int, FixedDict]]:
+    if isinstance(entries, FixedList):
+        for index, entry in enumerate(entries):
+            if isinstance(entry, FixedDict):
+                yield index, entry
+
+
+def _walk_tasks(data: FixedDict) -> Iterable[tuple[Path, FixedDict]]:
+    for s, stage in _walk(data.get("stages")):
+        for p, step in _walk(stage.get("steps")):
+            for t, task in _walk(step.get("tasks")):
+                yield ("stages", s, "steps", p, "tasks", t), task

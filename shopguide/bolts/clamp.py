@@ -41,6 +41,11 @@ RELAXES = 0.08
 NODES = 120
 """Nodes of the rim, about; never fewer than two elements from screw to screw."""
 MOST_SCATTER = 0.5
+NEAR = 1e-8
+"""A step shorter than this, by the stretch of a screw at its target, is none."""
+PATIENT_TURNS = 12
+MOST_TURNS = 200
+"""Turns of Newton's method; a handful is usual, and after some more each is solved afresh."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,15 +325,16 @@ class Clamping:
         pressed = self.pressed
         stiffness, push = self._piece(pressed)
         scale = self.joint.target_n / self._screw
-        for turn in range(200):
-            there = self._solve(stiffness, push)
+        for turn in range(MOST_TURNS):
+            there = whole = self._solve(stiffness, push, afresh=turn > PATIENT_TURNS)
             if turn > 3:
-                there = self._cut_step(pressed, there)
+                there = self._cut_step(pressed, whole)
             new_stiffness, new_push = self._piece(there)
             same = np.array_equal(new_stiffness, stiffness) and np.array_equal(new_push, push)
-            near = float(np.abs(there - pressed).max()) <= 1e-11 * scale
+            near = float(np.abs(whole - pressed).max()) <= NEAR * scale
             pressed, stiffness, push = there, new_stiffness, new_push
-            if same or near:
+            # At the end of a step that was cut short nothing is at rest, same piece or not.
+            if near or (same and there is whole):
                 break
         else:
             raise Trouble(
@@ -340,8 +346,14 @@ class Clamping:
             self._gives = self._gives - self._correct(stiffness, self._gives)
             self._factored = stiffness.copy()
 
-    def _solve(self, stiffness: np.ndarray, push: np.ndarray) -> np.ndarray:
-        """(resists + stiffness)⁻¹ · push, from the factored matrix and what differs from it."""
+    def _solve(self, stiffness: np.ndarray, push: np.ndarray, afresh: bool = False) -> np.ndarray:
+        """(resists + stiffness)⁻¹ · push, from the factored matrix and what differs from it.
+
+        afresh: without the factored one, where its rounding may be what keeps rest from being
+        found (a part that hardly touches anything).
+        """
+        if afresh:
+            return np.linalg.solve(self.rim.resists + np.diag(stiffness), push)
         rest = _times(self._gives, push)
         return rest - self._correct(stiffness, rest[:, None])[:, 0]
 
@@ -457,8 +469,7 @@ def _factor(joint: Joint, about: int) -> tuple[Rim, np.ndarray, np.ndarray]:
 
     about: how many nodes. Kept, for one joint is tightened in several ways.
     """
-    per_gap = 2 * min(6, max(1, round(about / len(joint.points) / 2)))
-    rim = mesh_rim(joint.points, joint.bending_n_mm2, joint.torsion_n_mm2, per_gap)
+    rim = mesh_rim(joint.points, joint.bending_n_mm2, joint.torsion_n_mm2, about)
     bed = joint.gasket_n_per_mm2 * rim.share_mm
     bed[list(rim.seats)] += joint.screw_n_per_mm
     return rim, bed, np.linalg.inv(rim.resists + np.diag(bed))

@@ -32,11 +32,12 @@ TARGET_N = 8_000.0
 """All loads go with the target, so any will do where nothing settles; M6 at 10 N·m, about."""
 MOST_INSIDE = 0.34
 """Share of the screws that may sit inside the rim and be left out."""
+WORDS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten",
+         "Eleven", "Twelve")  # fmt: skip
 AFTER = "after "
 """How the words of standing between two passes begin."""
 LEAVES_OUT = (
-    "Left out: bending of the part's plate and of the screws, give of the housing, heat, and "
-    "friction beyond its band."
+    "Left out: bending of plate and screws, give of the housing, heat, friction beyond its band."
 )
 
 Cancelled = Callable[[], bool]
@@ -154,7 +155,7 @@ class Evenness:
             )
         if self.further == 1:
             return f"One further pass around brings {every} to {tell_share(EVEN)}."
-        return f"{self.further} further passes around bring {every} to {tell_share(EVEN)}."
+        return f"{WORDS[self.further]} further passes around bring {every} to {tell_share(EVEN)}."
 
     def tell_lesson(self) -> str:
         """What order and passes do here, as far as the figures bear it out."""
@@ -194,8 +195,7 @@ class Evenness:
         """What was assumed, in a sentence or two."""
         return " ".join(
             (
-                f"Typical figures, not measured: {self.joint.name}. Another gasket gives other "
-                "figures.",
+                f"Typical figures, not measured: {self.joint.name}.",
                 *self.assumed,
             )
         )

@@ -14,6 +14,7 @@ from functools import lru_cache
 from shopguide.bolts.drawing import Drawing
 from shopguide.bolts.evenness import EVEN, Evenness, tell_share
 from shopguide.bolts.heads import draw_due
+from shopguide.bolts.labels import box_touches_disc
 from shopguide.bolts.outline import nearest_two, signed_area
 from shopguide.bolts.shapes import (
     XY,
@@ -164,27 +165,44 @@ def _number(
     for every in SPARSE:
         placed: list[tuple[int, str, float, float]] = []
         boxes: list[Box] = []
-        for place, number in enumerate(along, 1):
-            if place % every and not (place == 1 < every):
-                continue
-            k, text = seat_of[number], str(place)
-            wide = text_width(text, plan.size)
-            nx, ny = plan.outward[k]
-            off = plan.ring + 3 + 0.5 * (abs(nx) * wide + abs(ny) * plan.size)
-            x, y = plan.seats[k][0] - nx * off, plan.seats[k][1] - ny * off
-            boxes.append((x - wide / 2, y - plan.size / 2, x + wide / 2, y + plan.size / 2))
-            placed.append((k, text, x, y))
-        if not _any_touch(boxes):
+        wanted = [
+            (seat_of[number], str(place))
+            for place, number in enumerate(along, 1)
+            if place % every == 0 or (place == 1 < every)
+        ]
+        for k, text in wanted:
+            spot = _find_spot(plan, k, text, boxes)
+            if spot is None:
+                break
+            placed.append((k, text, *spot))
+            boxes.append(_box_of(text, plan.size, *spot))
+        if len(placed) == len(wanted):
             return every, tuple(placed)
     return len(along) + 1, ()
 
 
-def _any_touch(boxes: Sequence[Box]) -> bool:
-    return any(
-        a[0] < b[2] + 2 and b[0] < a[2] + 2 and a[1] < b[3] and b[1] < a[3]
-        for i, a in enumerate(boxes)
-        for b in boxes[:i]
-    )
+def _find_spot(plan: _Plan, k: int, text: str, taken: Sequence[Box]) -> XY | None:
+    """The nearest place inside the rim for a number, clear of the others and of all heads."""
+    nx, ny = plan.outward[k]
+    near = plan.ring + 3 + 0.5 * (abs(nx) * text_width(text, plan.size) + abs(ny) * plan.size)
+    for step in range(4):
+        x, y = _along(plan.seats[k], (-nx, -ny), near + 0.35 * step * plan.size)
+        box = _box_of(text, plan.size, x, y)
+        if not any(_touch(box, other) for other in taken) and not any(
+            box_touches_disc(box, *seat, plan.radius) for seat in plan.seats
+        ):
+            return x, y
+    return None
+
+
+def _box_of(text: str, size: float, x: float, y: float) -> Box:
+    # Figures are as high as capitals, a good deal less than the font's size.
+    wide, high = text_width(text, size), 0.8 * size
+    return (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
+
+
+def _touch(a: Box, b: Box) -> bool:
+    return a[0] < b[2] + 2 and b[0] < a[2] + 2 and a[1] < b[3] + 1 and b[1] < a[3] + 1
 
 
 def _call_out(plan: _Plan, k: int, load: float) -> list[Shape]:

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 BACK = 8.0
 """How much stiffer a one-way gasket springs back than it is pressed; assumed."""
 
+TRACE = 1e-5
+"""What is left of a one-way gasket's stiffness where it is lifted off: so little that it tells
+nothing, and enough that a part which hardly touches anything has a place of rest."""
+
 
 class LinearGasket:
     """Pushes and pulls alike. springs: N/mm of each node."""
@@ -54,8 +58,11 @@ class OneWayGasket:
         free = self._most - top / self._back
         loading = left >= self._most
         lifted = (left <= free) & ~loading
-        stiffness = np.where(loading, self.springs, np.where(lifted, 0.0, self._back))
-        constant = np.where(loading, 0.0, np.where(lifted, 0.0, top - self._back * self._most))
+        trace = TRACE * self.springs
+        stiffness = np.where(loading, self.springs, np.where(lifted, trace, self._back))
+        constant = np.where(
+            loading, 0.0, np.where(lifted, -trace * free, top - self._back * self._most)
+        )
         return stiffness, constant - stiffness * self._gone
 
     def keep(self, pressed: np.ndarray) -> None:

@@ -31,32 +31,39 @@ class Rim:
     seats: tuple[int, ...]
 
 
-def mesh_rim(points: Sequence[XY], bending_n_mm2: float, torsion_n_mm2: float, per_gap: int) -> Rim:
-    """A rim that runs straight from screw to screw, with `per_gap` (even) elements in each gap.
+def mesh_rim(points: Sequence[XY], bending_n_mm2: float, torsion_n_mm2: float, about: int) -> Rim:
+    """A rim that runs straight from screw to screw, in `about` so many elements.
 
+    They are dealt out by the length of the gaps, an even number to each, from 2 to 12; so short
+    gaps have no needlessly short elements, whose great stiffness would cost figures.
     bending_n_mm2: E·I, for bending out of the plane of the joint; torsion_n_mm2: G·J.
     """
     import numpy as np
 
     corners = np.asarray(points, dtype=float)
-    steps = np.roll(corners, -1, axis=0) - corners
-    at = np.arange(per_gap) / per_gap
-    xy = (corners[:, None, :] + at[None, :, None] * steps[:, None, :]).reshape(-1, 2)
-    sides = np.roll(xy, -1, axis=0) - xy
-    lengths = np.hypot(sides[:, 0], sides[:, 1])
-    directions = np.arctan2(sides[:, 1], sides[:, 0])
+    gaps = np.roll(corners, -1, axis=0) - corners
+    long = np.hypot(gaps[:, 0], gaps[:, 1])
+    wanted = np.rint(about * long / long.sum() / 2)
+    counts = [2 * int(min(6, max(1, half))) for half in wanted]
+    starts = np.concatenate([[0], np.cumsum(counts)])
+    xy = np.concatenate(
+        [
+            corner + np.arange(count)[:, None] / count * gap
+            for corner, count, gap in zip(corners, counts, gaps, strict=True)
+        ]
+    )
+    lengths = np.repeat(long / counts, counts)
+    directions = np.repeat(np.arctan2(gaps[:, 1], gaps[:, 0]), counts)
     # Simpson's rule: the gasket of a gap bends its ends as an evenly spread load does.
-    weights = np.array([1, *[4, 2] * (per_gap // 2 - 1), 4, 1]) / 3.0
     share = np.zeros(len(xy))
-    for gap in range(len(corners)):
-        first = gap * per_gap
-        nodes = np.arange(first, first + per_gap + 1) % len(xy)
-        share[nodes] += weights * lengths[first]
+    for first, count in zip(starts, counts, strict=False):
+        weights = np.array([1, *[4, 2] * (count // 2 - 1), 4, 1]) / 3.0
+        share[np.arange(first, first + count + 1) % len(xy)] += weights * lengths[first]
     return Rim(
         xy,
         share,
         join_beams(lengths, directions, bending_n_mm2, torsion_n_mm2),
-        tuple(range(0, len(xy), per_gap)),
+        tuple(int(k) for k in starts[:-1]),
     )
 
 

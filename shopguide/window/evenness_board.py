@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -288,6 +289,10 @@ class EvennessBoard(Board):
     def _size(self) -> tuple[float, float]:
         return self.width() / self._factor, self.height() / self._factor
 
+    def _least_text(self) -> float:
+        """The smallest text in units: 18 px in a small window, never less than 18 units."""
+        return math.ceil(LEAST_TEXT_PX / min(1.0, self._factor) - 0.01)
+
     def _left_wide(self) -> float:
         width, _ = self._size()
         return max(200.0, width - min(SIDE, 0.43 * width) - 3 * PAD)
@@ -320,7 +325,11 @@ class EvennessBoard(Board):
         room = card.adjusted(8, 40, -8, -LINE)
         self._paint_place(painter, card)
         drawing = draw_evenness(
-            self.forecast, self.moment, width=room.width(), height=room.height()
+            self.forecast,
+            self.moment,
+            width=room.width(),
+            height=room.height(),
+            least_text=self._least_text(),
         )
         painter.save()
         painter.translate(room.topLeft())
@@ -380,7 +389,7 @@ class EvennessBoard(Board):
         painter.setPen(QPen(look.color("ink"), 4.0 * look.heavier))
         painter.drawLine(QPointF(left, y), QPointF(here, y))
         painter.drawLine(QPointF(here, y - 13), QPointF(here, y + 13))
-        font = font_px(LEAST_TEXT_PX)
+        font = font_px(self._least_text())
         metrics = QFontMetricsF(font)
         painter.setFont(font)
         now = self.forecast.moments[self.moment].trip if self.moment else -1
@@ -404,12 +413,11 @@ class EvennessBoard(Board):
         column = QRectF(left, 6, width - left - PAD, height - 22)
         strong = [found.tell_verdict() + " " + found.tell_further(), found.tell_lesson()]
         soft = [found.tell_friction(), found.tell_assumed(), found.tell_model()]
-        if self.told:
-            strong.insert(0, self.told)
-        for size in (SIZES_PX["text"], 19.0, LEAST_TEXT_PX):
+        least = self._least_text()
+        for size in range(max(round(SIZES_PX["text"]), least), least - 1, -1):
             high = self._measure(painter, column.width(), size, [*strong, *soft])
             top = self._paint_figures(None, column, size)
-            if top + high <= column.bottom() or size == LEAST_TEXT_PX:
+            if top + high <= column.bottom() or size == least:
                 break
         y = self._paint_figures(painter, column, size)
         for color, texts in (("ink", strong), ("soft", soft)):
@@ -433,7 +441,7 @@ class EvennessBoard(Board):
         found = self.forecast
         assert found is not None
         row = 1.42 * size
-        table = column.top() + 118
+        table = column.top() + 114
         if painter is not None:
             self._paint_moment(painter, column)
             self._paint_table(painter, column, table, row, size, found.outcomes)
@@ -445,7 +453,7 @@ class EvennessBoard(Board):
         now = found.moments[self.moment]
         painter.setFont(font_px(SIZES_PX["text"]))
         painter.setPen(self._look.color("soft"))
-        title = f"How evenly will this end? {found.pattern.title}"
+        title = self.told or f"How evenly will this end? {found.pattern.title}"
         title = QFontMetricsF(painter.font()).elidedText(
             title, Qt.TextElideMode.ElideRight, column.width()
         )

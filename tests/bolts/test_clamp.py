@@ -41,7 +41,7 @@ JOINT = round_joint()
 
 
 def test_a_rim_does_not_resist_sinking_or_tipping() -> None:
-    rim = mesh_rim(JOINT.points, JOINT.bending_n_mm2, JOINT.torsion_n_mm2, 4)
+    rim = mesh_rim(JOINT.points, JOINT.bending_n_mm2, JOINT.torsion_n_mm2, 48)
     largest = np.abs(rim.resists).max()
     for way in (np.ones(48), rim.xy[:, 0] / 124, rim.xy[:, 1] / 124):
         assert np.abs(rim.resists @ way).max() < 1e-7 * largest
@@ -51,8 +51,9 @@ def test_a_rim_does_not_resist_sinking_or_tipping() -> None:
 
 def test_the_gasket_is_as_long_as_the_rim() -> None:
     points = ((0.0, 0.0), (90.0, 0.0), (90.0, 40.0), (0.0, 40.0))
-    rim = mesh_rim(points, 1e7, 1e7, 6)
+    rim = mesh_rim(points, 1e7, 1e7, 26)
     assert rim.share_mm.sum() == pytest.approx(260.0)
+    assert np.diff([*rim.seats, len(rim.xy)]).tolist() == [8, 4, 8, 4]
     assert [tuple(rim.xy[k]) for k in rim.seats] == list(points)
 
 
@@ -73,8 +74,9 @@ def test_a_one_way_gasket_springs_back_steeply_and_never_pulls() -> None:
     assert force_of(gasket, 1.0) == 10.0
     gasket.keep(np.array([1.0]))
     assert force_of(gasket, 0.95) == pytest.approx(10.0 - 80.0 * 0.05)
-    assert force_of(gasket, 0.8) == 0.0
-    assert force_of(gasket, -5.0) == 0.0
+    # Lifted off, a trace of it is left for the reckoning: a hundred thousandth.
+    assert force_of(gasket, 0.8) == pytest.approx(0.0, abs=1e-4)
+    assert force_of(gasket, -5.0) == pytest.approx(0.0, abs=1e-3)
     assert force_of(gasket, 1.5) == pytest.approx(15.0)
 
 
@@ -292,3 +294,34 @@ def test_a_forecast_tells_how_far_it_is() -> None:
     told: list[tuple[str, int, int]] = []
     forecast(JOINT, [Trip(AROUND)] * 2, tell=lambda *words: told.append(words))
     assert told == [("trip", 1, 2), ("trip", 2, 2)]
+
+
+ODD = {
+    # Three screws, two of them close together: loosening leaves a part that hardly touches.
+    "two together": ((248.3, 163.3), (-116.4, -192.2), (-76.5, -220.3)),
+    "pan corner": ((58.5, 52.6), (-45.4, 76.6), (-100.3, -5.8), (-101.8, -15.2), (93.9, -52.3)),
+    "very close": ((36.2, 7.1), (35.9, 6.2), (17.3, 17.6), (1.3, -21.9), (31.9, -8.9)),
+}
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_odd_joints_come_to_rest_at_every_step(name: str) -> None:
+    joint = replace(JOINT, points=ODD[name], gasket_n_per_mm2=1080.0)
+    clamping = Clamping(joint)
+    way = range(len(joint.points))
+
+    def check() -> None:
+        stiffness, constant = clamping._gasket.piece(clamping.pressed)
+        pushed_back = stiffness * clamping.pressed + constant
+        assert pushed_back.sum() == pytest.approx(clamping.loads().sum(), rel=1e-4)
+
+    for k in way:
+        clamping.tighten(k)
+        check()
+    for k in reversed(way):
+        clamping.loosen(k)
+        check()
+    clamping.hand_tighten()
+    for k in way:
+        clamping.tighten(k)
+        check()

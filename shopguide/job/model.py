@@ -73,7 +73,14 @@ class Text(Entry):
     text: Line
 
 
-PictureMark = Annotated[Arrow | Ring | Number | Text, Field(discriminator="kind")]
+class Freehand(Entry):
+    """A line drawn by hand on a picture, point by point."""
+
+    kind: Literal["freehand"] = "freehand"
+    points: Annotated[tuple[Spot, ...], Field(min_length=2, max_length=2000)]
+
+
+PictureMark = Annotated[Arrow | Ring | Number | Text | Freehand, Field(discriminator="kind")]
 
 
 class Photo(Entry):

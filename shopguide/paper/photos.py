@@ -16,7 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from shopguide.errors import Trouble
-from shopguide.job.model import Arrow, Number, PictureMark, Ring
+from shopguide.job.model import Arrow, Freehand, Number, PictureMark, Ring
 from shopguide.job.picture import probe
 from shopguide.paper.blocks import BODY, SOFT_TEXT, para
 from shopguide.paper.inks import HAIRLINE, INK, SOFT, WHITE
@@ -173,9 +173,24 @@ def paint_marks(
                     canvas.circle(*at(mark.at), max(2.0, mark.radius * scale), stroke=1, fill=0)
             case Number():
                 _paint_tag(canvas, at(mark.at), str(mark.number))
+            case Freehand():
+                _paint_line(canvas, [at(spot) for spot in mark.points])
             case _:
                 _paint_tag(canvas, at(mark.at), mark.text)
     canvas.restoreState()
+
+
+def _paint_line(canvas: Canvas, points: Sequence[tuple[float, float]]) -> None:
+    path = canvas.beginPath()
+    path.moveTo(*points[0])
+    for point in points[1:]:
+        path.lineTo(*point)
+    canvas.setLineCap(1)
+    canvas.setLineJoin(1)
+    for color, width in ((WHITE, 3.4), (INK, 1.5)):
+        canvas.setStrokeColor(color)
+        canvas.setLineWidth(width)
+        canvas.drawPath(path, stroke=1, fill=0)
 
 
 def _paint_arrow(canvas: Canvas, start: tuple[float, float], tip: tuple[float, float]) -> None:

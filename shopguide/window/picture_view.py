@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from shopguide.job.model import Arrow, Number, Photo, Ring
+from shopguide.job.model import Arrow, Freehand, Number, Photo, PictureMark, Ring
 from shopguide.window.lettering import font_px
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
@@ -151,7 +151,7 @@ class PictureView(QWidget):
                 photo.file, QSize(round(width * ratio), round(box.height() * ratio))
             )
             if found is not None and not found[0].isNull():
-                painter.drawImage(_fit(box, found[1]), found[0])
+                painter.drawImage(fit_picture(box, found[1]), found[0])
             now = index == self._index
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(
@@ -166,7 +166,7 @@ class PictureView(QWidget):
                 return
 
 
-def _fit(room: QRectF, size: QSize) -> QRectF:
+def fit_picture(room: QRectF, size: QSize) -> QRectF:
     """The largest box of the picture's shape in the middle of the room."""
     if size.isEmpty():
         return room
@@ -185,29 +185,45 @@ def paint_photo(
     factor: float,
 ) -> None:
     """The picture in the room, and its marks, which are data in the picture's own pixels."""
-    target = _fit(room, full)
+    target = fit_picture(room, full)
     painter.drawImage(target, image)
+    painter.save()
+    painter.setClipRect(target)
+    for mark in photo.marks:
+        paint_mark(painter, mark, target, full, look, factor)
+    painter.restore()
+
+
+def paint_mark(
+    painter: QPainter, mark: PictureMark, target: QRectF, full: QSize, look: Look, factor: float
+) -> None:
+    """One mark of a picture of this full size that is shown in the target."""
     scale = target.width() / max(1, full.width())
 
     def at(spot: tuple[float, float]) -> QPointF:
         return QPointF(target.left() + spot[0] * scale, target.top() + spot[1] * scale)
 
-    painter.save()
-    painter.setClipRect(target)
-    for mark in photo.marks:
-        match mark:
-            case Arrow():
-                _paint_arrow(painter, at(mark.start), at(mark.to), look, factor)
-            case Ring():
-                for color, width in ((QColor("#FFFFFF"), 8), (QColor("#17191B"), 3.5)):
-                    painter.setPen(QPen(color, width * factor))
-                    painter.setBrush(Qt.BrushStyle.NoBrush)
-                    painter.drawEllipse(at(mark.at), mark.radius * scale, mark.radius * scale)
-            case Number():
-                _paint_tag(painter, at(mark.at), str(mark.number), factor)
-            case _:
-                _paint_tag(painter, at(mark.at), mark.text, factor)
-    painter.restore()
+    match mark:
+        case Arrow():
+            _paint_arrow(painter, at(mark.start), at(mark.to), look, factor)
+        case Ring():
+            for color, width in ((QColor("#FFFFFF"), 8), (QColor("#17191B"), 3.5)):
+                painter.setPen(QPen(color, width * factor))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawEllipse(at(mark.at), mark.radius * scale, mark.radius * scale)
+        case Number():
+            _paint_tag(painter, at(mark.at), str(mark.number), factor)
+        case Freehand():
+            line = QPolygonF([at(spot) for spot in mark.points])
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            for color, width in ((QColor("#FFFFFF"), 8), (QColor("#17191B"), 3.5)):
+                pen = QPen(color, width * factor)
+                pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+                pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+                painter.setPen(pen)
+                painter.drawPolyline(line)
+        case _:
+            _paint_tag(painter, at(mark.at), mark.text, factor)
 
 
 def _paint_arrow(

@@ -28,6 +28,7 @@ def pick_words(name: str) -> frozenset[str]:
     return frozenset(word for word in words if word not in _SMALL_WORDS)
 
 
+@lru_cache(maxsize=8192)
 def find_head(name: str) -> str:
     """The word that says what sort of thing it is: the last one before "of" or "for"."""
     words = [_make_singular(word) for word in _WORD.findall(name.casefold())]

@@ -1,0 +1,604 @@
+"""The put-back steps that a sheet lacks, proposed in reverse from what it takes apart.
+
+What is proposed is what the sheet itself tells. No figure is made up: where the sheet has no spec
+for a fastener, one without a figure is proposed and asked about.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import count
+from typing import Literal
+
+from shopguide.bolts.passes import Pass, ends_tight
+from shopguide.bolts.pattern import Pattern
+from shopguide.job.gaps import Gap, Need, Target, find_aim, find_gaps, list_opened
+from shopguide.job.model import (
+    Close,
+    Confirm,
+    Drain,
+    Fill,
+    FollowUp,
+    Leave,
+    Open,
+    Part,
+    Sheet,
+    Step,
+    Task,
+    Torque,
+)
+from shopguide.job.naming import find_head, is_fastener, is_plural, pick_words
+from shopguide.torque.spec import Spec
+from shopguide.torque.units import Kind
+
+Place = Literal["put back", "check", "follow-up"]
+_MOST_LINE, _MOST_INSTRUCTION = 200, 400
+_CLOSING = {
+    "remove": "refit",
+    "disconnect": "reconnect",
+    "loosen": "tighten",
+    "park aside": "refit",
+    "drain": "refill",
+}
+_DEEDS = {
+    "refit": "Refit",
+    "reconnect": "Reconnect",
+    "tighten": "Tighten",
+    "refill": "Refill",
+}
+_NEW = re.compile(r"(?i)\bnew\b")
+_SCREW = {"thread", "grade", "condition"}
+_REMINDER = re.compile(
+    r"(?i)\b(oil\w*|grease\w*|thread-?\s?lock\w*|sealant|seal compound|lubricat\w*|anti-seize|"
+    r"paste|dry|washers?|shims?)\b"
+)
+_LEAKS = re.compile(r"(?i)\b(leaks?|leaking|leak-check|stays? dry)\b")
+_WORKS = re.compile(r"(?i)\b(functions?|works|does what|switches on)\b")
+_HOLDS_FLUID = frozenset(
+    """
+    hose pipe line tube plug cover pan sump gasket seal fitting union filter radiator pump
+    thermostat tank cooler valve cap banjo caliper injector
+    """.split()  # noqa: SIM905
+)
+_WORKS_BY_ITSELF = frozenset(
+    """
+    connector plug cable sensor battery wire harness switch linkage lead coil lamp
+    """.split()  # noqa: SIM905
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One step, or one follow-up, that the sheet lacks.
+
+    words: why it is proposed.  asks: what the sheet does not tell and the user has to.
+    needs: what each task is for, in the sequence of the tasks.  specs: new ones, without figures.
+    """
+
+    key: str
+    place: Place
+    words: str
+    needs: tuple[Need, ...]
+    step: Step | None = None
+    follow_up: FollowUp | None = None
+    asks: tuple[str, ...] = ()
+    specs: tuple[Spec, ...] = ()
+
+
+def propose_putback(sheet: Sheet) -> tuple[Proposal, ...]:
+    """What the sheet lacks to put back what it takes apart, in the sequence of doing it."""
+    return tuple(_Search(sheet).run())
+
+
+class _Search:
+    """One look through a sheet for what it leaves open."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._sheet = sheet
+        self._opened = list_opened(sheet)
+        self._torques = [s for s in sheet.specs if s.kind is Kind.TORQUE]
+        self._volumes = {s.name for s in sheet.specs if s.kind is Kind.VOLUME}
+        self._by_name = {spec.name: spec for spec in sheet.specs}
+        self._patterns = {pattern.name: pattern for pattern in sheet.patterns}
+        self._taken = set(self._by_name)
+        self._done: set[Target] = set()
+        self._drained = {t.fluid for t in sheet.tasks.values() if isinstance(t, Drain)}
+        self._targets: dict[Need, Target | None] = {}
+        self._named = [
+            (pick_words(pattern.name), find_head(pattern.fastener_word), pattern)
+            for pattern in sheet.patterns
+            if pick_words(pattern.name) and pattern.tightened
+        ]
+        self._torque_words = {pick_words(spec.name) for spec in self._torques}
+        self._turns = self._list_turns()
+        self._renewing = [
+            pick_words(text)
+            for task in sheet.tasks.values()
+            for text in (task.text, task.note)
+            # Names like "filter" are in many texts; only a new one counts.
+            if _NEW.search(text)
+        ]
+        self._fluids = {pick_words(fluid.name): fluid.name for fluid in reversed(sheet.fluids)}
+        self._gaps = self._drop_doubled(find_gaps(sheet))
+        self._parts, self._unplaced = self._place_parts()
+        self._asks: list[str] = []
+        self._specs: list[Spec] = []
+        self._why: list[str] = []
+
+    def run(self) -> Iterator[Proposal]:
+        """The proposals in the sequence of doing them."""
+        if not self._opened and not self._gaps:
+            return
+        yield from self._propose_steps()
+        yield from self._propose_parts()
+        yield from self._propose_checks()
+
+    def _drop_doubled(self, gaps: list[Gap]) -> list[Gap]:
+        """Without what is tightened or filled in anyway when an item is put back."""
+        turned = {self._find_target(gap) for gap in gaps if gap.need[0] == "item"} - {None}
+        return [g for g in gaps if g.need[0] == "item" or self._find_target(g) not in turned]
+
+    # --- the steps in reverse ---
+
+    def _propose_steps(self) -> Iterator[Proposal]:
+        fills, others = [], []
+        for gap in self._gaps:
+            (others if self._find_fluid(gap) is None else fills).append(gap)
+        steps: dict[int, list[Gap]] = {}
+        for gap in reversed(others):
+            steps.setdefault(gap.at.number, []).append(gap)
+        for number in sorted(steps, reverse=True):
+            yield self._make_step(steps[number], "put back")
+        for gap in fills:
+            yield self._make_step([gap], "check")
+
+    def _make_step(self, gaps: list[Gap], place: Place) -> Proposal:
+        self._asks, self._specs, self._why = [], [], []
+        at = gaps[0].at
+        tasks: list[Task] = []
+        for gap in gaps:
+            tasks.append(self._make_task(gap))
+        opened = " and ".join(f'"{gap.need[1]}"' for gap in gaps[:6])
+        more = f" and {len(gaps) - 6} more" if len(gaps) > 6 else ""
+        if place == "put back":
+            head = f"opens {opened}{more}; no task puts back what it opens."
+        elif isinstance(tasks[0], Fill):
+            head = f"drains {opened}; no task fills it in again."
+        else:
+            head = f"drains {opened}; no task closes that item."
+        words = [f"Step {at.number}, '{at.step.title}', {head}", *self._why]
+        photos = at.step.photos
+        if photos and place == "put back":
+            words.append("Its photos are carried over.")
+        step = Step(
+            title=_cut(_tell_title(tasks, gaps), _MOST_LINE),
+            text="",
+            photos=photos if place == "put back" else (),
+            tasks=tuple(tasks),
+        )
+        needs = tuple(gap.need for gap in gaps)
+        return Proposal(
+            f"{place}: {'; '.join(f'{a} {b}' for a, b in needs)}",
+            place,
+            " ".join(words),
+            needs,
+            step,
+            asks=tuple(self._asks),
+            specs=tuple(self._specs),
+        )
+
+    def _find_target(self, gap: Gap) -> Target | None:
+        """What is filled in or tightened to put a gap back; None where nothing is."""
+        if gap.need not in self._targets:
+            self._targets[gap.need] = self._choose_target(gap)
+        return self._targets[gap.need]
+
+    def _choose_target(self, gap: Gap) -> Target | None:
+        fluid = self._find_fluid(gap)
+        if fluid is not None:
+            return ("fluid", fluid)
+        if isinstance(gap.task, Torque):
+            return find_aim(gap.task)
+        if isinstance(gap.task, Leave):
+            return ("fastener", gap.task.fastener) if gap.task.how == "left loose" else None
+        if not isinstance(gap.task, Open) or gap.task.how not in ("remove", "loosen"):
+            return None
+        name = gap.need[1]
+        pattern = self._find_pattern(name)
+        if pattern is not None:
+            return ("pattern", pattern.name)
+        exact = pick_words(name) in self._torque_words
+        return ("fastener", name) if is_fastener(name) or exact else None
+
+    def _find_fluid(self, gap: Gap) -> str | None:
+        """The fluid that closes a gap when it is filled in; None where no fluid does."""
+        if isinstance(gap.task, Drain):
+            return gap.task.fluid
+        if isinstance(gap.task, Open) and gap.task.how == "drain":
+            return self._fluids.get(pick_words(gap.need[1]))
+        return None
+
+    # --- one task ---
+
+    def _make_task(self, gap: Gap) -> Task:
+        item = gap.need[1] if gap.need[0] == "item" else None
+        target = self._find_target(gap)
+        if target is None:
+            how = gap.task.how if isinstance(gap.task, Open) else "remove"
+            return self._make_close(gap, _CLOSING[how])
+        poured = target[0] == "fluid"
+        if item is not None and (target in self._done or self._is_done_since(gap, target)):
+            self._why.append(
+                f'"{target[1]}" is {"filled in" if poured else "tightened"} by a task that '
+                f'does not name "{item}".'
+            )
+            return self._make_close(gap, "refill" if poured else "tighten")
+        self._done.add(target)
+        if poured:
+            return self._make_fill(gap, target[1], item)
+        return self._make_torque(gap, item, target)
+
+    def _make_close(self, gap: Gap, how: str) -> Task:
+        name = gap.need[1]
+        text = f"{_DEEDS[how]} the {_bare(name)}."
+        if isinstance(gap.task, Leave):
+            text = f"See that the {_bare(name)} is as it was."
+        return Close(
+            text=_cut(text, _MOST_INSTRUCTION), note=self._make_note(gap, None), how=how, item=name
+        )
+
+    def _is_done_since(self, gap: Gap, target: Target) -> bool:
+        """True where a task after the opening fills in this fluid, or tightens these fasteners."""
+        done = False
+        for number, index, task in self._turns.get(target, ()):
+            if (number, index) > (gap.at.number, gap.index):
+                done = isinstance(task, Fill) or (
+                    isinstance(task, Torque) and ends_tight(task.schedule)
+                )
+        return done
+
+    def _make_fill(self, gap: Gap, fluid: str, item: str | None) -> Task:
+        held = next((f for f in self._sheet.fluids if f.name == fluid), None)
+        spec = held.spec if held is not None and held.spec in self._volumes else None
+        note = self._make_note(gap, None)
+        like = fluid in self._drained
+        if like:
+            self._why.append("As much goes in as was drained.")
+            return Fill(
+                text=f"Fill in as much new {fluid} as was drained.",
+                note=note,
+                fluid=fluid,
+                like_drained=True,
+                item=item,
+            )
+        if spec is None:
+            self._asks.append(f"How much {fluid} goes in? The sheet names no volume for it.")
+        return Fill(text=f"Fill in new {fluid}.", note=note, fluid=fluid, spec=spec, item=item)
+
+    def _make_torque(self, gap: Gap, item: str | None, target: Target) -> Task:
+        sort, name = target
+        pattern = self._patterns.get(name) if sort == "pattern" else None
+        earlier = self._find_tightening(target)
+        spec, figure = self._choose_spec(gap, name, earlier)
+        passes: str | tuple[Pass, ...] = "torque"
+        if earlier is not None:
+            passes = earlier.passes
+        elif not figure:
+            passes = (Pass(kind="snug", spec=spec, note="The figure is not known."),)
+        elif pattern is not None and len(pattern.tightened) > 1:
+            self._asks.append(
+                f'Which passes does the manual give for "{pattern.title}"? '
+                "One pass to torque is proposed."
+            )
+        if sort == "fastener" and is_plural(name):
+            self._asks.append(
+                f'Are "{name}" several fasteners? Give them a pattern, or a task each.'
+            )
+        own = gap.task if isinstance(gap.task, Torque) else earlier
+        screw = {} if own is None or sort == "pattern" else own.model_dump(include=_SCREW)
+        return Torque(
+            text=_cut(f"Tighten the {_bare(gap.need[1])}.", _MOST_INSTRUCTION),
+            note=self._make_note(gap, pattern),
+            pattern=name if sort == "pattern" else None,
+            fastener=name if sort == "fastener" else None,
+            spec=spec,
+            passes=passes,
+            item=item,
+            **screw,
+        )
+
+    def _find_tightening(self, target: Target) -> Torque | None:
+        """A task that tightens the same fasteners elsewhere in the sheet."""
+        for _, _, task in self._turns.get(target, ()):
+            if isinstance(task, Torque) and ends_tight(task.schedule):
+                return task
+        return None
+
+    def _list_turns(self) -> dict[Target, list[tuple[int, int, Task]]]:
+        """Every task that tightens, loosens, drains or fills, by what it is done to, in order."""
+        turns: dict[Target, list[tuple[int, int, Task]]] = {}
+        for place in self._sheet.steps:
+            for index, task in enumerate(place.step.tasks):
+                if isinstance(task, Torque):
+                    turns.setdefault(find_aim(task), []).append((place.number, index, task))
+                elif isinstance(task, (Fill, Drain)):
+                    aim = ("fluid", task.fluid)
+                    turns.setdefault(aim, []).append((place.number, index, task))
+        return turns
+
+    # --- names ---
+
+    def _find_pattern(self, item: str) -> Pattern | None:
+        """The pattern that an item is, by its name: "cover screws" are those of "cover"."""
+        wanted = pick_words(item)
+        if not wanted:
+            return None
+        exact, wider = [], []
+        for own, word, pattern in self._named:
+            told = wanted == own and (is_fastener(item) or is_fastener(pattern.name))
+            if told or wanted == own | {word}:
+                exact.append(pattern)
+            elif own | {word} < wanted and is_fastener(item):
+                wider.append(pattern)
+        if len(exact) == 1:
+            return exact[0]
+        return wider[0] if not exact and len(wider) == 1 else None
+
+    def _choose_spec(self, gap: Gap, name: str, earlier: Torque | None) -> tuple[str | None, bool]:
+        """The spec to tighten to, and whether it has a figure; a new one where there is none."""
+        if earlier is not None:
+            return earlier.spec, True
+        if isinstance(gap.task, Torque) and gap.task.spec in self._by_name:
+            return gap.task.spec, _has_figure(self._by_name[gap.task.spec])
+        found = self._find_spec(gap, gap.need[1]) or self._find_spec(gap, name)
+        if found is not None:
+            spec, how = found
+            if how == "nearby":
+                self._why.append(f'"{name}" gets the spec "{spec.name}" by the names in its step.')
+                self._asks.append(f'Is "{spec.name}" ({spec.tell()}) the spec for "{name}"?')
+            return spec.name, _has_figure(spec)
+        new = name
+        for number in count(1):
+            if new not in self._taken:
+                break
+            new = f"{name[:60]} torque" + (f" {number}" if number > 1 else "")
+        self._taken.add(new)
+        self._specs.append(Spec(name=new, kind=Kind.TORQUE))
+        self._asks.append(f'What torque does "{name}" take? The sheet has no spec for it.')
+        return new, False
+
+    def _find_spec(self, gap: Gap, name: str) -> tuple[Spec, str] | None:
+        """The torque spec for a fastener by its name; "nearby" where its step has to help."""
+        wanted = pick_words(name)
+        exact = [spec for spec in self._torques if pick_words(spec.name) == wanted]
+        if exact:
+            return exact[0], "exact"
+        if not is_fastener(name):
+            return None
+        around = set(wanted) | pick_words(gap.at.step.title)
+        for task in gap.at.step.tasks:
+            around |= pick_words(task.opens or "")
+        head = find_head(name)
+        near = [
+            spec
+            for spec in self._torques
+            if find_head(spec.name) == head
+            and len(own := pick_words(spec.name)) > 1
+            and own <= around
+            and (own - {head}) & wanted
+        ]
+        return (near[0], "nearby") if len(near) == 1 else None
+
+    # --- notes, parts ---
+
+    def _make_note(self, gap: Gap, pattern: Pattern | None) -> str:
+        lines = []
+        for part in self._parts.get(gap.need, ()):
+            lines.append(f"New: {_tell_part(part)}.")
+            self._why.append(f"{part.name} is single-use.")
+        said = [
+            sentence
+            for text in (gap.task.note, gap.at.step.text if len(gap.at.step.tasks) == 1 else "")
+            for sentence in re.split(r"(?<=[.!])\s+|\n", text)
+            if _REMINDER.search(sentence)
+        ]
+        if said:
+            lines.append(f"From taking apart: {' '.join(said)}")
+            self._why.append("A note from taking apart is carried over.")
+        if pattern is not None:
+            conditions = dict.fromkeys(f.condition for f in pattern.tightened if f.condition)
+            if conditions:
+                lines.append(f"Threads: {', '.join(conditions)}.")
+            lines += dict.fromkeys(
+                f"Number {f.number}: {f.note}"
+                for f in pattern.tightened
+                if f.note and _REMINDER.search(f.note)
+            )
+        elif isinstance(gap.task, Torque) and gap.task.condition:
+            lines.append(f"Thread: {gap.task.condition}.")
+        return "\n".join(lines)[:4000].strip()
+
+    def _place_parts(self) -> tuple[dict[Need, list[Part]], list[Part]]:
+        """The single-use parts by the gap that they belong to, and those that belong to none."""
+        placed: dict[Need, list[Part]] = {}
+        unplaced = []
+        for part in self._sheet.parts:
+            if not part.single_use or self._is_renewed(part):
+                continue
+            scored = [(_score(part.name, gap), gap.need) for gap in self._gaps]
+            best = max((score for score, _ in scored), default=0.0)
+            if best <= 0:
+                unplaced.append(part)
+                continue
+            need = next(need for score, need in scored if score == best)
+            placed.setdefault(need, []).append(part)
+        return placed, unplaced
+
+    def _is_renewed(self, part: Part) -> bool:
+        """True where some task or note says that the new part goes in."""
+        wanted = pick_words(part.name)
+        return any(wanted <= words for words in self._renewing)
+
+    def _propose_parts(self) -> Iterator[Proposal]:
+        parts = self._unplaced
+        if not parts:
+            return
+        yield Proposal(
+            f"parts: {'; '.join(part.name for part in parts)}",
+            "put back",
+            "These parts are single-use, and no task fits the new ones.",
+            tuple(("part", part.name) for part in parts),
+            Step(
+                title="Fit the other new parts",
+                tasks=tuple(Confirm(text=_tell_new(part)) for part in parts),
+            ),
+            asks=tuple(f'Where does "{part.name}" belong? Move its task there.' for part in parts),
+        )
+
+    # --- checks ---
+
+    def _propose_checks(self) -> Iterator[Proposal]:
+        last = max((place.number for place in self._opened.values()), default=0)
+        last = max([last, *(gap.at.number for gap in self._gaps)])
+        tight = [
+            name
+            for name in self._opened
+            if pick_words(name) & _HOLDS_FLUID
+            and (not is_fastener(name) or find_head(name) in ("plug", "union", "banjo"))
+        ]
+        tasks = self._sheet.tasks.values()
+        drained = list(
+            dict.fromkeys(
+                task.fluid if isinstance(task, (Drain, Fill)) else task.item
+                for task in tasks
+                if isinstance(task, (Drain, Fill))
+                or (isinstance(task, Open) and task.how == "drain")
+            )
+        )
+        if (tight or drained) and not self._says(_LEAKS, last):
+            places = _list(tight) if tight else f"where {_list(drained)} runs"
+            yield Proposal(
+                "check: leaks",
+                "check",
+                "Something that holds fluid was open, and nothing looks for leaks afterwards.",
+                (("check", "leaks"),),
+                Step(
+                    title="Look for leaks",
+                    tasks=(
+                        Confirm(
+                            text=_cut(f"Look for leaks at: {places}", _MOST_INSTRUCTION - 1) + ".",
+                            note="Cold first, then after a short run.",
+                        ),
+                    ),
+                ),
+            )
+        working = [
+            name
+            for name, place in self._opened.items()
+            if (pick_words(name) & _WORKS_BY_ITSELF and not is_fastener(name))
+            or any(
+                isinstance(t, Open) and t.how == "disconnect" and t.item == name
+                for t in place.step.tasks
+            )
+        ]
+        if working and not self._says(_WORKS, last):
+            yield Proposal(
+                "check: function",
+                "check",
+                "Something that works was disconnected, and nothing tries it afterwards.",
+                (("check", "function"),),
+                Step(
+                    title="Check the function",
+                    tasks=(
+                        Confirm(
+                            text=_cut(
+                                f"Check that everything works again: {_list(working)}",
+                                _MOST_INSTRUCTION - 1,
+                            )
+                            + "."
+                        ),
+                    ),
+                ),
+            )
+        if (tight or drained) and not self._sheet.follow_ups:
+            yield Proposal(
+                "follow-up: leaks",
+                "follow-up",
+                "A seal can begin to weep only after days, and no follow-up looks again.",
+                (("follow-up", "leaks"),),
+                follow_up=FollowUp(
+                    text="Look for leaks again where the work was done.",
+                    after="some days of use",
+                ),
+                asks=("After how many days, or what distance, is it looked at again?",),
+            )
+
+    def _says(self, pattern: re.Pattern[str], last: int) -> bool:
+        """True where a task after the last opening, or in a stage of checks, speaks of it."""
+        for place in self._sheet.steps:
+            if place.number < last:
+                continue
+            for task in place.step.tasks:
+                if not task.opens and pattern.search(f"{task.text} {place.step.title}"):
+                    return True
+        return False
+
+
+# --- small words --------------------------------------------------------------------------------
+
+
+def _has_figure(spec: Spec) -> bool:
+    return any(text is not None for text in (spec.value, spec.low, spec.high))
+
+
+def _score(part: str, gap: Gap) -> float:
+    """How well a part's name fits what is put back; 0 where they have no telling word in common."""
+    own, item = pick_words(part), pick_words(gap.need[1])
+    heads = {"plug", "screw", "bolt", "nut", "ring", "seal", "gasket", "washer", "bracket", "tube"}
+    common = own & item
+    if not common - heads and own != item:
+        return 0.0
+    alike = 2 * len(common) / (len(own) + len(item))
+    # A gasket belongs to the cover rather than to its screws.
+    return alike - (0.1 if is_fastener(gap.need[1]) and not is_fastener(part) else 0.0)
+
+
+def _tell_part(part: Part) -> str:
+    number = f" ({part.number.splitlines()[0]})" if part.number else ""
+    count = f"{part.quantity} × " if part.quantity > 1 else ""
+    return f"{count}{part.name}{number}"
+
+
+def _tell_new(part: Part) -> str:
+    return _cut(f"Fit the new {_tell_part(part)}.", _MOST_INSTRUCTION)
+
+
+def _tell_title(tasks: list[Task], gaps: list[Gap]) -> str:
+    names = [_bare(gap.need[1]) for gap in gaps]
+    shown = " and ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+    deeds = {
+        "Fill in"
+        if isinstance(task, Fill)
+        else "Tighten"
+        if isinstance(task, Torque)
+        else _DEEDS[task.how]
+        if isinstance(task, Close)
+        else "Put back"
+        for task in tasks
+    }
+    return f"{deeds.pop() if len(deeds) == 1 else 'Put back'}: {shown}"
+
+
+def _bare(name: str) -> str:
+    """A name without the article that it may begin with."""
+    return re.sub(r"(?i)^the\s+", "", name) or name
+
+
+def _list(names: list[str]) -> str:
+    return ", ".join(names)
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"

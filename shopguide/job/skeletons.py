@@ -6,7 +6,9 @@ from datetime import date
 from typing import Any
 
 from shopguide.errors import Trouble
+from shopguide.job.edits import Draft
 from shopguide.job.model import FORMAT, Sheet
+from shopguide.job.text import write_text
 from shopguide.job.written import replace_fields
 
 SKELETONS: dict[str, str] = {
@@ -68,16 +70,7 @@ def copy_sheet(sheet: Sheet, title: str, author: str, day: date | str) -> Sheet:
 
 
 def _read(data: dict[str, Any]) -> Sheet:
-    # Here and not above: files is heavy, and a list of skeletons is shown at once.
-    from shopguide.job.edits import Draft
-
-    draft = Draft.open(_write(data), "new sheet")
+    draft = Draft.open(write_text(data), "new sheet")
     if draft.sheet is None:
         raise draft.troubles[0].trouble
     return draft.sheet
-
-
-def _write(data: dict[str, Any]) -> bytes:
-    from shopguide.job.text import write_text
-
-    return write_text(data)

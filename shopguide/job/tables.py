@@ -13,6 +13,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import BaseModel
@@ -106,6 +107,46 @@ def read_table(text: str, section: Section, where: str = "table") -> Table:
             "Paste a part of it at a time.",
         )
     return _Reading(section, columns, where, faults).run(lines)
+
+
+def read_table_file(path: Path, section: Section) -> Table:
+    """The rows of a table in a file: CSV in UTF-8, UTF-16 or the older Western encoding.
+
+    Raises Trouble where the file cannot be read, or is no text, or as `read_table` does.
+    """
+    try:
+        if path.stat().st_size > 2 * MOST_BYTES:
+            raise Trouble(
+                f"The file has {path.stat().st_size / 1e6:.1f} MB; at most "
+                f"{MOST_BYTES // 1_000_000} MB are read.",
+                str(path),
+                "Save a part of the table at a time.",
+            )
+        raw = path.read_bytes()
+    except OSError as fault:
+        raise Trouble(
+            f"The file cannot be read ({fault.strerror or fault}).",
+            str(path),
+            "Check that it is a file and that you may read it.",
+        ) from None
+    return read_table(_decode(raw, path), section, path.name)
+
+
+def _decode(raw: bytes, path: Path) -> str:
+    wide = raw[:2] in (b"\xff\xfe", b"\xfe\xff")
+    for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252"):
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        # A picture or a spreadsheet's own format has such bytes within its first hundreds.
+        if "\x00" not in text[:4096] and not raw.startswith(b"PK\x03\x04"):
+            return text
+    raise Trouble(
+        "The file is not a table in plain text.",
+        str(path),
+        "Save it from the spreadsheet as CSV, or copy the cells and paste them.",
+    )
 
 
 def write_table(entries: Iterable[BaseModel], section: Section) -> str:

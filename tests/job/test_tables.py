@@ -15,7 +15,7 @@ from shopguide.errors import Trouble
 from shopguide.job.edits import Add, Draft, Together
 from shopguide.job.files import load_sheet, read_sheet
 from shopguide.job.model import Fluid, Part, Supply, Tool
-from shopguide.job.tables import COLUMNS, MOST_ROWS, read_table, write_table
+from shopguide.job.tables import COLUMNS, MOST_ROWS, read_table, read_table_file, write_table
 from shopguide.job.written import freeze, read_piece
 from shopguide.torque import units
 from shopguide.torque.spec import Spec
@@ -180,6 +180,28 @@ def test_of_very_many_faults_the_first_are_listed_and_the_others_counted():
     assert len(table.rows) == 10_000
     assert len(table.troubles) == 2_001
     assert table.troubles[-1].trouble.what.startswith("8,000 more cells cannot be read")
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_a_file_is_read_in_the_encodings_of_spreadsheets(tmp_path, encoding):
+    path = tmp_path / "parts.csv"
+    path.write_bytes("name;price\r\nDüse;3,50 €\r\n".encode(encoding))
+    assert read_table_file(path, "parts").rows == ({"name": "Düse", "price": "3,50 €"},)
+    path.write_bytes("name;quantity\nDüse;two".encode(encoding))
+    ((_, told),) = tell(read_table_file(path, "parts"))
+    assert told.startswith("parts.csv, line 2, quantity: ")
+
+
+@pytest.mark.parametrize(
+    "raw", [b"PK\x03\x04 name", b"\x89PNG\r\n\x00\x00\x00", b"\xff\xfe\x00\xd8x"]
+)
+def test_a_file_that_is_no_text_is_refused(tmp_path, raw):
+    path = tmp_path / "parts.xlsx"
+    path.write_bytes(raw)
+    for wrong in (path, tmp_path, tmp_path / "nowhere.csv"):
+        with pytest.raises(Trouble) as caught:
+            read_table_file(wrong, "parts")
+        assert caught.value.next and str(wrong) in caught.value.where
 
 
 def test_the_tables_of_the_sample_are_written_and_read_again(checkout):

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QImage, QPainter
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QImage, QMouseEvent, QPainter
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
 from shopguide.bolts.evenness import forecast_evenness
 from shopguide.bolts.order import find_order
@@ -94,8 +95,17 @@ def test_the_mouse_scrubs(board: EvennessBoard, qtbot) -> None:
     qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=at(0.5))
     assert board.moment == 16
     qtbot.mousePress(board, Qt.MouseButton.LeftButton, pos=at(0.5))
-    qtbot.mouseMove(board, at(0.25))
-    QTest.mouseMove(board, at(0.25))
+    spot = QPointF(at(0.25))
+    dragged = QMouseEvent(
+        QEvent.Type.MouseMove,
+        spot,
+        board.mapToGlobal(spot),
+        Qt.MouseButton.NoButton,
+        Qt.MouseButton.LeftButton,
+        Qt.KeyboardModifier.NoModifier,
+    )
+    QApplication.sendEvent(board, dragged)
+    assert board.moment == 8
     qtbot.mouseRelease(board, Qt.MouseButton.LeftButton, pos=at(0.25))
     qtbot.mouseClick(board, Qt.MouseButton.LeftButton, pos=at(0.0))
     assert board.moment == 0

@@ -386,7 +386,7 @@ class _State:
 
 
 class Draft:
-    """A sheet that is being written, with everything that was done to it in this session."""
+    """A sheet that is being written, with everything that was done to it since it was opened."""
 
     def __init__(self, sheet: Sheet, where: str = SHEET_NAME) -> None:
         """Begin with a sheet."""

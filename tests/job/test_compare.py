@@ -187,7 +187,7 @@ def test_any_two_revisions_differ_by_as_much_in_both_directions(draft, sample, s
     begun = draft.sheet if seed % 2 else sample
     draft = Draft(begun)
     compared = 0
-    for _ in range(60):
+    for _ in range(45):
         sheet = draft.sheet
         places = [
             ("stages", s, "steps", p)

@@ -187,7 +187,7 @@ def test_undo_of_500_random_edits_restores_the_bytes_and_redo_gives_them_again(d
     assert not draft.redo() and draft.data is states[500]
 
 
-def test_a_long_session_keeps_few_readings_and_every_state(draft):
+def test_of_many_edits_every_state_is_kept_and_few_readings(draft):
     sheets = [draft.sheet]
     for number in range(100):
         draft.apply(TypeIn(("title",), f"Title {number}"))

@@ -420,7 +420,7 @@ def take_aparts(draw: Callable[..., Any]) -> Sheet:
 
 
 @settings(
-    max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
+    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
 )
 @given(take_aparts())
 def test_putting_back_leaves_an_empty_ledger(sheet):
@@ -440,7 +440,7 @@ def test_putting_back_leaves_an_empty_ledger(sheet):
 
 
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow], database=None
 )
 @given(take_aparts(), st.data())
 def test_proposals_taken_one_by_one_come_to_the_same(sheet, data):

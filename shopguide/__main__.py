@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from shopguide import cli
+
+# The forecast works on small matrices: more threads only get into one another's way. This counts
+# only before numpy is first imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

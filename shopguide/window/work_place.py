@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
 
+from shopguide.bolts.evenness import read_torques_nm
 from shopguide.errors import SheetTrouble, Trouble
 from shopguide.job.model import Measure, Photo, Torque
 from shopguide.torque import units
@@ -38,7 +39,6 @@ from shopguide.work.next_up import (
     say_last,
     seconds_left,
     spec_kind,
-    torque_of_pass,
     unread_cautions,
     value_data,
 )
@@ -505,7 +505,9 @@ class WorkPlace(Place):
 
             self._evenness = EvennessBoard(self._look, self._factor)
         task = found[1]
-        torques = [torque_of_pass(self.progress.sheet, task, one) for one in task.schedule]
+        sheet = self.progress.sheet
+        names = [task.spec_of(one) for one in task.schedule]
+        torques = read_torques_nm([sheet.spec(name) if name else None for name in names])
         self._evenness.show_pattern(
             self.progress.pattern_of(task),
             self.progress.order_of(task),

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
-from shopguide.bolts.passes import Pass
 from shopguide.errors import Trouble
 from shopguide.job.model import (
     Caution,
@@ -242,18 +241,6 @@ def seconds_left(progress: Progress, timer: str, now: datetime | None = None) ->
 
 
 # --- torque -------------------------------------------------------------------------------
-
-
-def torque_of_pass(sheet: Sheet, task: Torque, one: Pass) -> float | None:
-    """The torque a pass works to, in N·m; None for a pass without a torque, or an unknown one."""
-    name = task.spec_of(one)
-    if name is None:
-        return None
-    spec = sheet.spec(name)
-    amount = spec.amount()
-    if amount is None or spec.kind is not units.Kind.TORQUE:
-        return None
-    return amount.base * one.share
 
 
 def target_text(sheet: Sheet, task: Torque, state: TripState) -> str:

@@ -1,0 +1,680 @@
+"""The marks board: arrows, rings, numbers, words and lines by hand on a photo of a step."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+from PySide6.QtCore import QEvent, QObject, QPointF, QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QFontMetricsF,
+    QImage,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPen,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+
+from shopguide.job.model import Arrow, Freehand, Number, Photo, PictureMark, Ring, Text
+from shopguide.window.board import Board
+from shopguide.window.entry_line import EntryLine
+from shopguide.window.lettering import SIZES_PX, font_px
+from shopguide.window.light_table import XY, LightTable
+from shopguide.window.palette import Look
+from shopguide.window.picture_view import paint_mark
+from shopguide.window.tool_words import ToolWords
+
+TOOLS = (("A", "arrow"), ("R", "ring"), ("N", "number"), ("T", "text"), ("F", "by hand"))
+OTHERS = (("Del", "remove"), ("U", "undo"), ("Y", "redo"))
+REACH_PX = 12.0
+"""A mark is taken hold of within this distance of its line, on the screen."""
+LEAST_RING_PX = 8.0
+STEP_PX, FAR_PX = 2.0, 20.0
+"""By how far an arrow key moves on the screen, and with Shift."""
+MOST_POINTS = 2000
+THIN_PX = 1.5
+"""Points of a line by hand nearer than this on the screen are one."""
+LARGEST_PX = 100_000.0
+
+
+class MarksTable(LightTable):
+    """The photo with its marks; the board tells what a press does."""
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__(look, factor)
+        self.marks: tuple[PictureMark, ...] = ()
+        self.drawn: PictureMark | None = None
+        self.chosen: int | None = None
+        self.presses: Callable[[XY], None] = lambda _: None
+        self.drags: Callable[[XY], None] = lambda _: None
+        self.releases: Callable[[XY], None] = lambda _: None
+
+    def paint_moving(self, painter: QPainter, where: QRect) -> None:
+        target = self.target()
+        painter.save()
+        painter.setClipRect(target.intersected(QRectF(where)))
+        every = [*self.marks, *([self.drawn] if self.drawn is not None else [])]
+        for mark in every:
+            paint_mark(painter, mark, target, self.full, self._look, self._factor)
+        painter.restore()
+        if self.chosen is not None and self.chosen < len(self.marks):
+            self._paint_chosen(painter, self.box_of(self.marks[self.chosen]))
+
+    def _paint_chosen(self, painter: QPainter, box: QRectF) -> None:
+        """Four corners round the chosen mark."""
+        f = self._factor
+        box = box.adjusted(-9 * f, -9 * f, 9 * f, 9 * f)
+        side = 12 * f
+        for role, width in (("card", 6.0), ("ink", 2.5)):
+            painter.setPen(QPen(self._look.color(role), width * f))
+            for corner, dx, dy in (
+                (box.topLeft(), 1, 1),
+                (box.topRight(), -1, 1),
+                (box.bottomLeft(), 1, -1),
+                (box.bottomRight(), -1, -1),
+            ):
+                painter.drawLine(corner, corner + QPointF(dx * side, 0))
+                painter.drawLine(corner, corner + QPointF(0, dy * side))
+
+    def box_of(self, mark: PictureMark) -> QRectF:
+        """The room a mark takes on the widget."""
+        f = self._factor
+        match mark:
+            case Arrow():
+                return QRectF(self.to_screen(mark.start), self.to_screen(mark.to)).normalized()
+            case Ring():
+                at, r = self.to_screen(mark.at), mark.radius * self.scale
+                return QRectF(at.x() - r, at.y() - r, 2 * r, 2 * r)
+            case Freehand():
+                places = [self.to_screen(p) for p in mark.points]
+                xs, ys = [p.x() for p in places], [p.y() for p in places]
+                return QRectF(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
+            case _:
+                text = str(mark.number) if isinstance(mark, Number) else mark.text
+                metrics = QFontMetricsF(font_px(18 * f, "bold"))
+                wide, high = metrics.horizontalAdvance(text) + 10 * f, metrics.capHeight() + 12 * f
+                at = self.to_screen(mark.at)
+                return QRectF(at.x() - wide / 2, at.y() - high / 2, wide, high)
+
+    def mark_at(self, point: XY) -> int | None:
+        """The mark at a place of the picture, the uppermost of several; None where none is near."""
+        place, reach = self.to_screen(point), REACH_PX * self._factor
+        for index in reversed(range(len(self.marks))):
+            if self._distance(self.marks[index], place) <= reach:
+                return index
+        return None
+
+    def _distance(self, mark: PictureMark, place: QPointF) -> float:
+        match mark:
+            case Arrow():
+                return _to_stretch(place, self.to_screen(mark.start), self.to_screen(mark.to))
+            case Ring():
+                away = place - self.to_screen(mark.at)
+                return abs(math.hypot(away.x(), away.y()) - mark.radius * self.scale)
+            case Freehand():
+                line = [self.to_screen(p) for p in mark.points]
+                return min(_to_stretch(place, a, b) for a, b in pairwise(line))
+            case _:
+                box = self.box_of(mark)
+                dx = max(box.left() - place.x(), 0, place.x() - box.right())
+                dy = max(box.top() - place.y(), 0, place.y() - box.bottom())
+                return math.hypot(dx, dy)
+
+    def press_at(self, point: XY, event: QMouseEvent) -> None:
+        self.presses(point)
+
+    def drag_to(self, point: XY, event: QMouseEvent) -> None:
+        self.drags(point)
+
+    def release_at(self, point: XY, event: QMouseEvent) -> None:
+        self.releases(point)
+
+
+class MarksBoard(Board):
+    """Left the photo, right what is chosen. A tool draws; without one, marks are moved.
+
+    Keys: A arrow, R ring, N number, T text, F by hand; with a tool the arrow keys move the cross
+    hair and Space sets a point; without one Tab chooses a mark and the arrow keys move it, + and −
+    make a ring larger or smaller. Delete removes, Ctrl+Z undoes, Space keeps.
+    """
+
+    kept = Signal(object)
+    """The Photo with its new marks."""
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__(look, factor)
+        self.photo: Photo | None = None
+        self.tool = ""
+        self.told = ""
+        self._before: tuple[PictureMark, ...] = ()
+        self._done: list[tuple[str, tuple[PictureMark, ...]]] = []
+        self._undone: list[tuple[str, tuple[PictureMark, ...]]] = []
+        self._merge = ""
+        self._start: XY | None = None
+        self._trail: list[XY] = []
+        self._grabbed: tuple[int, XY, PictureMark, str] | None = None
+        self._at: XY | None = None
+        self._warned = False
+        self.table = MarksTable(look, factor)
+        self.table.setParent(self)
+        self.table.presses, self.table.drags = self._press_at, self._drag_to
+        self.table.releases = self._release_at
+        self.words = ToolWords(look, factor, [*TOOLS, *OTHERS])
+        self.words.setParent(self)
+        self.words.taken.connect(self._take_word)
+        self.title, self.said_of, self.message, self.prompt = (QLabel() for _ in range(4))
+        self.entry = EntryLine(look, factor)
+        self.entry.setMaxLength(200)
+        self.entry.setAccessibleName("Words on the photo")
+        self.entry.installEventFilter(self)
+        self._side = QWidget(self)
+        column = QVBoxLayout(self._side)
+        column.setContentsMargins(0, 0, 0, 0)
+        for label in (self.title, self.said_of, self.prompt):
+            column.addWidget(label)
+        column.addWidget(self.entry)
+        column.addWidget(self.message)
+        column.addStretch(1)
+        for label in (self.title, self.said_of, self.prompt, self.message):
+            label.setWordWrap(True)
+            label.setTextFormat(Qt.TextFormat.PlainText)
+        self._column = column
+        self._leave_entry()
+        self.set_look(look, factor)
+
+    # --- showing --------------------------------------------------------------------------
+
+    def show_photo(self, photo: Photo, image: QImage, full_size: QSize) -> None:
+        """A photo with its marks; image: at any size, full_size: in the marks' own pixels."""
+        self.photo, self._before = photo, photo.marks
+        self._done, self._undone, self._merge = [], [], ""
+        self.tool, self.told, self._warned = "", "", False
+        self.table.marks, self.table.drawn, self.table.chosen = photo.marks, None, None
+        self.table.show_picture(image, full_size)
+        self.table.setAccessibleName(photo.alt or photo.caption or photo.file)
+        self._leave_entry()
+        self._say()
+
+    @property
+    def marks(self) -> tuple[PictureMark, ...]:
+        """The marks as they are now."""
+        return self.table.marks
+
+    def _say(self, told: str | None = None) -> None:
+        if told is not None:
+            self.told = told
+        chosen = self.table.chosen
+        self.words.use(self.tool)
+        words = dict(TOOLS)
+        if self.photo is not None:
+            self.title.setText(self.photo.caption or self.photo.file)
+        count = len(self.marks)
+        lines = ["No marks yet" if not count else f"{count} mark{'s' * (count != 1)}"]
+        if chosen is not None:
+            lines.append(f"Chosen: {tell_mark(self.marks[chosen])}, {chosen + 1} of {count}")
+        elif count and not self.tool:
+            lines.append("Tab or a click chooses one")
+        self.said_of.setText("\n".join(lines))
+        self.message.setText(self.told)
+        self.after = f"Ctrl+Z takes back: {self._done[-1][0]}" if self._done else ""
+        if not self.entry.isHidden():
+            self.does, self.keys = "Enter puts the words on the photo", "Escape leaves it"
+        elif self.tool:
+            what = {
+                "A": "where the arrow begins"
+                if self._start is None
+                else "what the arrow points at",
+                "R": "the middle of the ring" if self._start is None else "how large the ring is",
+                "N": f"where number {self._next_number()} goes",
+                "T": "where the words go",
+                "F": "where the line begins" if self._start is None else "where it goes on",
+            }[self.tool]
+            self.does = f"Space sets {what}"
+            self.keys = "arrow keys move the cross hair   Escape leaves the " + words[self.tool]
+        else:
+            self.does = (
+                "Space keeps the marks" if self.marks != self._before else ("Space closes this")
+            )
+            self.keys = "Tab chooses   arrow keys move   Escape closes"
+        self.said.emit()
+        self.table.update()
+
+    def set_look(self, look: Look, factor: float) -> None:
+        super().set_look(look, factor)
+        self.table.set_look(look, factor)
+        self.words.set_look(look, factor)
+        self.entry.set_look(look, factor)
+        self.title.setFont(font_px(SIZES_PX["instruction"] * factor, "bold"))
+        for label in (self.said_of, self.prompt, self.message):
+            label.setFont(font_px(SIZES_PX["text"] * factor))
+        palette = self.said_of.palette()
+        palette.setColor(self.said_of.foregroundRole(), look.color("soft"))
+        self.said_of.setPalette(palette)
+        self.entry.setFont(font_px(22 * factor))
+        self.entry.setFixedHeight(round(44 * factor))
+        self._column.setSpacing(round(12 * factor))
+        self._place_parts()
+
+    def _place_parts(self) -> None:
+        f = self._factor
+        pad, side = round(24 * f), round(min(340 * f, self.width() * 0.3))
+        wide = max(10, self.width() - side - 3 * pad)
+        high = self.words.height_for(wide)
+        top, foot = round(8 * f), round(8 * f)
+        self.words.setGeometry(pad, self.height() - high - foot, wide, high)
+        self.table.setGeometry(pad, top, wide, max(10, self.height() - high - foot - 2 * top))
+        self._side.setGeometry(
+            self.width() - side - pad, top, side, max(10, self.height() - top - foot)
+        )
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_parts()
+
+    # --- changing -------------------------------------------------------------------------
+
+    def _apply(self, what: str, marks: tuple[PictureMark, ...], merge: str = "") -> None:
+        """Other marks. merge: changes with the same word after one another are undone as one."""
+        if marks == self.marks:
+            return
+        if not (merge and merge == self._merge):
+            self._done.append((what, self.marks))
+        self._merge, self._undone, self._warned = merge, [], False
+        self.table.marks = marks
+        self.told = ""
+
+    def undo(self) -> None:
+        """Takes the last change back."""
+        self._swap(self._done, self._undone, "Taken back")
+
+    def redo(self) -> None:
+        """Does again what was taken back."""
+        self._swap(self._undone, self._done, "Done again")
+
+    def _swap(self, source: list, onto: list, word: str) -> None:
+        self._drop_drawing()
+        if not source:
+            self._say("There is nothing to take back." if onto is self._undone else
+                      "There is nothing to do again.")  # fmt: skip
+            return
+        what, marks = source.pop()
+        onto.append((what, self.marks))
+        self.table.marks, self._merge = marks, ""
+        if self.table.chosen is not None and self.table.chosen >= len(marks):
+            self.table.chosen = None
+        self._say(f"{word}: {what}.")
+
+    def _add(self, mark: PictureMark) -> None:
+        self._apply(f"{tell_mark(mark)}", (*self.marks, mark))
+        self.table.chosen = len(self.marks) - 1
+        self._drop_drawing()
+        self._say()
+
+    def _replace(self, index: int, mark: PictureMark, what: str, merge: str = "") -> None:
+        marks = list(self.marks)
+        marks[index] = mark
+        self._apply(what, tuple(marks), merge)
+
+    def remove(self) -> None:
+        """Removes the chosen mark."""
+        chosen = self.table.chosen
+        if chosen is None:
+            self._say("No mark is chosen: Tab or a click chooses one.")
+            return
+        self._apply(f"removal of {tell_mark(self.marks[chosen])}",
+                    self.marks[:chosen] + self.marks[chosen + 1 :])  # fmt: skip
+        self.table.chosen = None
+        self._say("Removed.")
+
+    def _next_number(self) -> int:
+        return max((m.number for m in self.marks if isinstance(m, Number)), default=0) % 9999 + 1
+
+    # --- drawing --------------------------------------------------------------------------
+
+    def _drop_drawing(self) -> None:
+        self._start, self._trail, self._grabbed, self.table.drawn = None, [], None, None
+
+    def _set_tool(self, tool: str) -> None:
+        self._drop_drawing()
+        self.tool = "" if tool == self.tool else tool
+        self.table.chosen = None if self.tool else self.table.chosen
+        if self.tool and self.table.pen is None:
+            self.table.move_pen(0, 0)
+        if not self.tool:
+            self.table.pen = None
+        self._say("")
+
+    def _make(self, start: XY, to: XY) -> PictureMark | None:
+        """What the tool draws from one place to another; None where it is too small."""
+        start, to = _clip(start), _clip(to)
+        away = math.dist(start, to) * self.table.scale
+        if self.tool == "A":
+            return Arrow(start=start, to=to) if away > REACH_PX else None
+        if self.tool == "R":
+            return Ring(at=start, radius=math.dist(start, to)) if away > LEAST_RING_PX else None
+        return Freehand(points=tuple(self._trail)) if len(self._trail) > 1 else None
+
+    def _press_at(self, point: XY) -> None:
+        self.setFocus()
+        if not self.entry.isHidden():
+            self._leave_entry()
+        if self.tool in ("A", "R") and self._start is not None:
+            return  # the second of two clicks
+        if self.tool in ("A", "R", "F"):
+            self._start, self._trail = point, [_clip(point)]
+        elif not self.tool:
+            index = self.table.mark_at(point)
+            self.table.chosen = index
+            if index is not None:
+                mark = self.marks[index]
+                self._grabbed = (index, point, mark, self._find_handle(mark, point))
+        self._say("")
+
+    def _find_handle(self, mark: PictureMark, point: XY) -> str:
+        """Which part of a mark is taken hold of: an arrow's end, a ring's line, or all of it."""
+        reach = 1.5 * REACH_PX * self._factor / self.table.scale
+        if isinstance(mark, Arrow):
+            for name in ("to", "start"):
+                if math.dist(getattr(mark, name), point) <= reach:
+                    return name
+        return "all"
+
+    def _drag_to(self, point: XY) -> None:
+        if self._grabbed is not None:
+            index, start, mark, handle = self._grabbed
+            if handle == "all":
+                moved = move_mark(mark, point[0] - start[0], point[1] - start[1])
+            else:
+                moved = mark.model_copy(update={handle: _clip(point)})
+            self._replace(index, moved, f"move of {tell_mark(mark)}", f"drag {id(mark)}")
+            self.table.update()
+        elif self._start is not None:
+            if self.tool == "F":
+                self._go_on(point)
+            self.table.drawn = self._make(self._start, point)
+            self.table.update()
+
+    def _go_on(self, point: XY) -> None:
+        point = _clip(point)
+        near = math.dist(self._trail[-1], point) * self.table.scale < THIN_PX
+        if not near and len(self._trail) < MOST_POINTS:
+            self._trail.append(point)
+
+    def _release_at(self, point: XY) -> None:
+        self._merge = ""
+        if self._grabbed is not None:
+            self._grabbed = None
+            self._say()
+        elif self.tool in ("N", "T"):
+            self._set_point(point)
+        elif self._start is not None and (self.tool == "F" or self.table.dragging):
+            mark = self._make(self._start, point)
+            if mark is not None:
+                self._add(mark)
+            else:
+                self._drop_drawing()
+                self._say("That was too short: draw with the button held down.")
+        elif self._start is not None and self._start != point:
+            self._set_point(point)
+
+    def _set_point(self, point: XY) -> None:
+        """A click, or Space on the cross hair, with a tool."""
+        point = _clip(point)
+        if self.tool == "N":
+            self._add(Number(at=point, number=self._next_number()))
+        elif self.tool == "T":
+            self._at = point
+            self._open_entry("Words on the photo")
+        elif self._start is None:
+            self._start, self._trail = point, [point]
+            self._say()
+        elif self.tool == "F":
+            self._go_on(point)
+            self.table.drawn = self._make(self._start, point)
+            self._say("Enter ends the line.")
+        else:
+            mark = self._make(self._start, point)
+            if mark is None:
+                self._say("That is too small: move the cross hair farther.")
+            else:
+                self._add(mark)
+
+    # --- words ----------------------------------------------------------------------------
+
+    def _open_entry(self, prompt: str, text: str = "") -> None:
+        self.prompt.setText(prompt)
+        self.prompt.show()
+        self.entry.setText(text)
+        self.entry.show()
+        self.entry.setFocus()
+        self.entry.selectAll()
+        self._say()
+
+    def _leave_entry(self) -> None:
+        # The focus goes first: hiding the line that has it would press Tab.
+        self.setFocus()
+        self.entry.hide()
+        self.prompt.hide()
+
+    def _take_entry(self) -> None:
+        text = self.entry.text().strip()
+        self._leave_entry()
+        if not text:
+            self._say("Nothing was written.")
+            return
+        chosen = self.table.chosen
+        try:
+            if self.tool:
+                self._add(Text(at=self._at or (0.0, 0.0), text=text))
+            elif chosen is not None and isinstance(self.marks[chosen], Number):
+                number = Number(at=self.marks[chosen].at, number=text)  # type: ignore[union-attr]
+                self._replace(chosen, number, "change of a number")
+                self._say("")
+            elif chosen is not None and isinstance(self.marks[chosen], Text):
+                self._replace(chosen, Text(at=self.marks[chosen].at, text=text), "other words")
+                self._say("")
+        except ValueError:
+            self._say("That cannot stand there: write a whole number up to 9999, or plain words.")
+
+    def _edit(self) -> None:
+        chosen = self.table.chosen
+        mark = self.marks[chosen] if chosen is not None else None
+        if isinstance(mark, Text):
+            self._open_entry("Words on the photo", mark.text)
+        elif isinstance(mark, Number):
+            self._open_entry("Number on the photo", str(mark.number))
+        else:
+            self._say("Choose a number or words to change them.")
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if watched is self.entry and event.type() == QEvent.Type.KeyPress:
+            assert isinstance(event, QKeyEvent)
+            if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                self._take_entry()
+                return True
+            if event.key() == Qt.Key.Key_Escape:
+                self._leave_entry()
+                self._say("")
+                return True
+        return super().eventFilter(watched, event)
+
+    # --- keys -----------------------------------------------------------------------------
+
+    def _take_word(self, key: str) -> None:
+        self.setFocus()
+        if key == "Del":
+            self.remove()
+        elif key == "U":
+            self.undo()
+        elif key == "Y":
+            self.redo()
+        else:
+            self._set_tool(key)
+
+    def press(self) -> None:
+        if not self.entry.isHidden():
+            self._take_entry()
+        elif self.tool:
+            pen = self.table.pen
+            if pen is None:
+                self.table.move_pen(0, 0)
+                pen = self.table.pen
+            assert pen is not None
+            self._set_point((pen.x(), pen.y()))
+        else:
+            if self.photo is not None and self.marks != self._before:
+                self.kept.emit(self.photo.model_copy(update={"marks": self.marks}))
+            self.close_board()
+
+    def close_board(self) -> None:
+        self._drop_drawing()
+        self.tool = ""
+        self._leave_entry()
+        self.table.put_away()
+        super().close_board()
+
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        """Tab chooses marks instead of leaving the board."""
+        if not self.entry.isHidden():
+            return True
+        if self.marks and not self.tool:
+            chosen = self.table.chosen
+            step = 1 if forward else -1
+            begin = -1 if forward else 0
+            self.table.chosen = ((begin if chosen is None else chosen) + step) % len(self.marks)
+            self._merge = ""
+            self._say("")
+        return True
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() != Qt.Key.Key_Escape:
+            if self.tool == "F" and self._start is not None and event.key() in (
+                Qt.Key.Key_Return, Qt.Key.Key_Enter
+            ):  # fmt: skip
+                mark = self._make(self._start, self._start)
+                if mark is not None:
+                    self._add(mark)
+                return
+            super().keyPressEvent(event)
+        elif self._start is not None:
+            self._drop_drawing()
+            self._say("")
+        elif self.tool:
+            self._set_tool("")
+        elif self.table.chosen is not None:
+            self.table.chosen = None
+            self._say("")
+        elif self.marks != self._before and not self._warned:
+            self._warned = True
+            self._say("Escape again leaves the photo as it was. Space keeps the marks.")
+        else:
+            self.close_board()
+
+    def take_key(self, event: QKeyEvent) -> bool:
+        key, more = event.key(), event.modifiers()
+        control = bool(more & Qt.KeyboardModifier.ControlModifier)
+        shift = bool(more & Qt.KeyboardModifier.ShiftModifier)
+        if key == Qt.Key.Key_Z and control:
+            self.redo() if shift else self.undo()
+        elif key == Qt.Key.Key_Y:
+            self.redo()
+        elif key == Qt.Key.Key_U:
+            self.undo()
+        elif key in _ARROWS:
+            self._nudge(*_ARROWS[key], FAR_PX if shift else STEP_PX)
+        elif key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
+            self.remove()
+        elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal, Qt.Key.Key_Minus):
+            self._grow(1 / 1.1 if key == Qt.Key.Key_Minus else 1.1)
+        elif key == Qt.Key.Key_0:
+            self.table.fit()
+        elif key == Qt.Key.Key_E:
+            self._edit()
+        elif event.text().upper() in dict(TOOLS) and not control:
+            self._set_tool(event.text().upper())
+        else:
+            return False
+        return True
+
+    def _nudge(self, dx: int, dy: int, far_px: float) -> None:
+        step = far_px * self._factor / self.table.scale
+        chosen = self.table.chosen
+        if self.tool or chosen is None:
+            self.table.move_pen(dx * step, dy * step)
+            pen = self.table.pen
+            if self._start is not None and pen is not None and self.tool in ("A", "R"):
+                self.table.drawn = self._make(self._start, (pen.x(), pen.y()))
+            return
+        mark = self.marks[chosen]
+        self._replace(chosen, move_mark(mark, dx * step, dy * step),
+                      f"move of {tell_mark(mark)}", f"nudge {chosen}")  # fmt: skip
+        self._say("")
+
+    def _grow(self, factor: float) -> None:
+        chosen = self.table.chosen
+        mark = self.marks[chosen] if chosen is not None else None
+        if isinstance(mark, Ring):
+            radius = min(max(mark.radius * factor, 1.0), LARGEST_PX)
+            self._replace(chosen, Ring(at=mark.at, radius=radius), "size of a ring",
+                          f"grow {chosen}")  # fmt: skip
+            self._say("")
+        elif chosen is None:
+            self.table.zoom(factor)
+
+
+_ARROWS: dict[int, tuple[int, int]] = {
+    Qt.Key.Key_Left: (-1, 0),
+    Qt.Key.Key_Right: (1, 0),
+    Qt.Key.Key_Up: (0, -1),
+    Qt.Key.Key_Down: (0, 1),
+}
+
+
+def tell_mark(mark: PictureMark) -> str:
+    """A mark in words."""
+    match mark:
+        case Arrow():
+            return "an arrow"
+        case Ring():
+            return "a ring"
+        case Number():
+            return f"number {mark.number}"
+        case Freehand():
+            return "a line by hand"
+        case _:
+            text = mark.text if len(mark.text) <= 24 else mark.text[:23] + "…"
+            return f"“{text}”"
+
+
+def move_mark(mark: PictureMark, dx: float, dy: float) -> PictureMark:
+    """The mark elsewhere, by pixels of the picture."""
+
+    def move(spot: XY) -> XY:
+        return _clip((spot[0] + dx, spot[1] + dy))
+
+    changed: dict[str, Any] = {}
+    for key in ("start", "to", "at"):
+        if hasattr(mark, key):
+            changed[key] = move(getattr(mark, key))
+    if isinstance(mark, Freehand):
+        changed["points"] = tuple(move(p) for p in mark.points)
+    return mark.model_copy(update=changed)
+
+
+def _clip(spot: XY) -> XY:
+    """Tenths of a pixel, and never beyond what the sheet takes."""
+    x, y = (round(max(-LARGEST_PX, min(LARGEST_PX, v)), 1) + 0.0 for v in spot)
+    return (x, y)
+
+
+def _to_stretch(place: QPointF, a: QPointF, b: QPointF) -> float:
+    along = b - a
+    square = along.x() ** 2 + along.y() ** 2
+    share = 0.0 if not square else ((place - a).x() * along.x() + (place - a).y() * along.y())
+    share = min(1.0, max(0.0, share / square)) if square else 0.0
+    away = place - (a + along * share)
+    return math.hypot(away.x(), away.y())

@@ -10,13 +10,12 @@ from __future__ import annotations
 
 import math
 import os
-import sys
 import time
 from itertools import pairwise
-from pathlib import Path
 
 os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy is imported: one core
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from ratios import Row, hand_over
 
 from shopguide.bolts import clamp
 from shopguide.bolts.order import star_row
@@ -54,18 +53,19 @@ def take_s(count: int) -> tuple[float, float]:
     return time.process_time() - start_cpu, time.perf_counter() - start
 
 
-def main() -> int:
+def measure() -> list[Row]:
     take_s(16)
     best = {count: min(take_s(count) for _ in range(ROUNDS)) for count in COUNTS}
-    for count, (cpu, clock) in best.items():
-        print(f"{count:4} screws, 6 passes: {cpu:6.3f} s of one core, {clock:6.3f} s by the clock")
+    rows = []
+    for count, (cpu_s, clock_s) in best.items():
+        most = AIM_S * 1000 if count == COUNTS[-1] else None
+        rows.append(Row(f"{count} screws, 6 passes: of one core", cpu_s * 1000, "ms", most=most))
+        rows.append(Row("  by the clock", clock_s * 1000, "ms"))
     for few, many in pairwise(COUNTS):
         power = math.log(best[many][0] / best[few][0]) / math.log(many / few)
-        print(f"growth from {few} to {many}: N^{power:.2f}")
-    good = best[COUNTS[-1]][0] < AIM_S
-    print(f"{COUNTS[-1]} screws under {AIM_S:g} s: {'yes' if good else 'no'}")
-    return 0 if good else 1
+        rows.append(Row(f"growth from {few} to {many}, as a power of their number", power, ""))
+    return rows
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    hand_over(measure())

@@ -32,7 +32,7 @@ def run(name: str) -> list[Row]:
     done = subprocess.run(
         [sys.executable, str(HERE / f"{name}.py"), "--json"], stdout=subprocess.PIPE, text=True
     )
-    if done.returncode:
+    if done.returncode or not done.stdout.strip():
         print(f"{name}: exit code {done.returncode}", file=sys.stderr)
         return []
     return [Row(**row) for row in json.loads(done.stdout.splitlines()[-1])]

@@ -21,9 +21,7 @@ TOP = {
 }
 LEFTOVERS = {"build", "dist", "__pycache__"}
 # Packages are named, never the address of a place that serves them.
-HOST = re.compile(
-    r"\b(pypi|pythonhosted|npmjs|debian|ubuntu|anaconda)\.(org|com|net)\b"
-)
+HOST = re.compile(r"\b(pypi|pythonhosted|npmjs|debian|ubuntu|anaconda)\.(org|com|net)\b")
 # A folder of somebody's machine, at the root of the disk or under a user's home.
 MACHINE_PATH = re.compile(r"(?<![\w.*~}\-/])/(root|work|tmp|home|Users)/\w|\b[A-Z]:\\+Users\\+\w")
 

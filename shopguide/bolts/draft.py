@@ -276,7 +276,8 @@ def _clean(draft: Draft) -> Draft:
 def renumber(draft: Draft, sequence: Sequence[int]) -> Draft:
     """Numbers from 1 in this sequence of places in the draft; who is not in it comes after.
 
-    A given order stays with the same fasteners.
+    They are listed by their new numbers, so that each one's place in the draft changes. A given
+    order stays with the same fasteners.
     """
     rest = [k for k in range(len(draft.fasteners)) if k not in set(sequence)]
     numbers: dict[int, int] = {}

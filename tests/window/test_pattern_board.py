@@ -1,0 +1,470 @@
+"""The pattern board by mouse and by keys: place, move, describe, scale, straighten, keep."""
+
+from __future__ import annotations
+
+import math
+import random
+from itertools import pairwise
+
+import pytest
+from PySide6.QtCore import QPoint, QSize, Qt
+from PySide6.QtGui import QColor, QGuiApplication, QImage
+from PySide6.QtTest import QTest
+
+from shopguide.bolts.homography import invert, map_point
+from shopguide.bolts.pattern import Pattern
+from shopguide.window.app import make_app
+from shopguide.window.lettering import LEAST_TEXT_PX
+from shopguide.window.palette import LOOKS
+from shopguide.window.pattern_board import PatternBoard
+
+LEFT = Qt.MouseButton.LeftButton
+FULL = QSize(1600, 1200)
+SHIFT, CONTROL = Qt.KeyboardModifier.ShiftModifier, Qt.KeyboardModifier.ControlModifier
+PLAIN = Qt.KeyboardModifier.NoModifier
+
+
+@pytest.fixture
+def board(qtbot):
+    make_app()
+    board = PatternBoard(LOOKS["light"])
+    qtbot.addWidget(board)
+    board.resize(1366, 572)
+    board.show()
+    board.show_pattern(None, None, QSize(), "")
+    board.setFocus()
+    yield board
+    board.table.put_away()
+
+
+@pytest.fixture
+def photo(qtbot, board):
+    image = QImage(800, 600, QImage.Format.Format_RGB32)
+    image.fill(QColor("#777777"))
+
+    def show(pattern: Pattern | None = None) -> PatternBoard:
+        board.show_pattern(pattern, image, FULL, "a.jpg")
+        board.table.grab()
+        qtbot.waitUntil(lambda: not board.table.busy)
+        return board
+
+    return show
+
+
+@pytest.fixture
+def four() -> Pattern:
+    return Pattern(
+        name="pan",
+        title="Pan",
+        thread="M6",
+        fasteners=[
+            {"number": n, "x_mm": x, "y_mm": y}
+            for n, (x, y) in enumerate([(-50, 30), (50, 30), (50, -30), (-50, -30)], 1)
+        ],
+        photo={"file": "a.jpg", "to_mm": (0.2, 0, -160, 0, -0.2, 120, 0, 0, 1)},
+    )
+
+
+def screen(board: PatternBoard, x_mm: float, y_mm: float) -> QPoint:
+    return board.table.to_screen(map_point(invert(board.draft.to_mm), (x_mm, y_mm))).toPoint()
+
+
+def click(board: PatternBoard, x_mm: float, y_mm: float, more=PLAIN) -> None:
+    QTest.mouseClick(board.table, LEFT, more, screen(board, x_mm, y_mm))
+
+
+def click_px(board: PatternBoard, x: float, y: float) -> None:
+    QTest.mouseClick(board.table, LEFT, pos=board.table.to_screen((x, y)).toPoint())
+
+
+def drag(board: PatternBoard, start, to) -> None:
+    a, b = screen(board, *start), screen(board, *to)
+    QTest.mousePress(board.table, LEFT, pos=a)
+    QTest.mouseMove(board.table, (a + b) / 2)
+    QTest.mouseMove(board.table, b)
+    QTest.mouseRelease(board.table, LEFT, pos=b)
+
+
+def key(board: PatternBoard, *keys: Qt.Key, more=PLAIN) -> None:
+    for one in keys:
+        QTest.keyClick(board, one, more)
+
+
+def answer(board: PatternBoard, text: str) -> None:
+    assert not board.entry.isHidden(), board.told
+    board.entry.setText(text)
+    QTest.keyClick(board.entry, Qt.Key.Key_Return)
+
+
+def keep(qtbot, board: PatternBoard) -> Pattern:
+    with qtbot.waitSignal(board.kept) as kept:
+        key(board, Qt.Key.Key_Space)
+    assert board.isHidden()
+    return kept.args[0]
+
+
+def at(board: PatternBoard) -> list[tuple[float, float]]:
+    return [(round(x), round(y)) for x, y in board.draft.points]
+
+
+def test_clicks_place_and_what_is_kept_is_a_pattern(qtbot, board):
+    for x, y in ((-40, 30), (40, 30), (40, -30), (-40, -30)):
+        click(board, x, y)
+    pattern = keep(qtbot, board)
+    assert [f.number for f in pattern.placed] == [1, 2, 3, 4]
+    for one, (x, y) in zip(
+        pattern.placed, ((-40, 30), (40, 30), (40, -30), (-40, -30)), strict=True
+    ):
+        assert math.dist((one.x_mm, one.y_mm), (x, y)) < 0.6
+    assert Pattern.model_validate_json(pattern.model_dump_json()) == pattern
+
+
+def test_nothing_changed_keeps_nothing(qtbot, photo, four):
+    board = photo(four)
+    with qtbot.assertNotEmitted(board.kept), qtbot.waitSignal(board.closed):
+        key(board, Qt.Key.Key_Space)
+
+
+def test_everything_by_keys(qtbot, board):
+    key(board, Qt.Key.Key_P)
+    answer(board, "-40 30")
+    key(board, Qt.Key.Key_Escape, Qt.Key.Key_Right)
+    key(board, Qt.Key.Key_Right, more=SHIFT)
+    key(board, Qt.Key.Key_Insert)
+    key(board, Qt.Key.Key_C)
+    answer(board, "4 60 at 100 0")
+    assert len(board.chosen) == 4
+    key(board, Qt.Key.Key_Up, more=SHIFT)
+    key(board, Qt.Key.Key_Escape, Qt.Key.Key_Tab)
+    assert board.who.text() == "Screw 1"
+    key(board, Qt.Key.Key_Left, Qt.Key.Key_Left)
+    key(board, Qt.Key.Key_Left, more=CONTROL)
+    pattern = keep(qtbot, board)
+    one = pattern.fastener(1)
+    assert (one.x_mm, one.y_mm) == (-42.1, 30)
+    assert pattern.fastener(3).y_mm == 40, "the circle was moved as a whole"
+
+
+def test_a_drag_moves_all_that_are_chosen_and_is_taken_back_at_once(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_Q)
+    click(board, -50, 30)
+    click(board, 50, 30, SHIFT)
+    drag(board, (-50, 30), (-60, 55))
+    assert at(board) == [(-60, 55), (40, 55), (50, -30), (-50, -30)]
+    key(board, Qt.Key.Key_Z, more=CONTROL)
+    assert at(board) == [(-50, 30), (50, 30), (50, -30), (-50, -30)]
+    assert board.message.text() == "Taken back: move of 2 screws."
+    key(board, Qt.Key.Key_Z, more=CONTROL | SHIFT)
+    assert at(board)[0] == (-60, 55)
+
+
+def test_a_dragged_one_snaps_into_line_and_says_so(photo, four):
+    board = photo(four)
+    a, b = screen(board, -50, 30), screen(board, 47, 60)
+    QTest.mousePress(board.table, LEFT, pos=a)
+    QTest.mouseMove(board.table, b)
+    assert [g.why for g in board.table.doing.guides] == ["in line"]
+    QTest.mouseRelease(board.table, LEFT, pos=b)
+    assert board.draft.points[0][0] == 50
+    drag(board, (50, 60), (45.5, 45))
+    key(board, Qt.Key.Key_Q)
+    drag(board, board.draft.points[0], (47, 60))
+    assert board.draft.points[0][0] != 50
+
+
+def test_a_band_chooses_and_keys_arrange(photo, four):
+    board = photo(four)
+    drag(board, (-80, 50), (80, 10))
+    assert board.chosen == {0, 1}
+    key(board, Qt.Key.Key_Up, more=SHIFT)
+    click(board, -50, 40)
+    key(board, Qt.Key.Key_Down)
+    assert at(board)[:2] == [(-50, 39), (50, 40)]
+    click(board, 50, 40, SHIFT)
+    key(board, Qt.Key.Key_L)
+    assert [p[1] for p in board.draft.points[:2]] == [39.5, 39.5]
+    key(board, Qt.Key.Key_Delete)
+    assert [f.number for f in board.draft.fasteners] == [3, 4]
+    key(board, Qt.Key.Key_A, more=CONTROL)
+    key(board, Qt.Key.Key_M, more=SHIFT)
+    assert at(board) == [(50, -30), (-50, -30)]
+
+
+def test_the_outline_is_traced_and_screws_go_along_it(board):
+    key(board, Qt.Key.Key_O)
+    for x, y in ((-60, 40), (60, 40), (60, -40), (-60, -40)):
+        click(board, x, y)
+    key(board, Qt.Key.Key_Return)
+    assert len(board.draft.outline) == 4
+    key(board, Qt.Key.Key_D)
+    answer(board, "8")
+    assert len(board.draft.fasteners) == 8
+    steps = [math.dist(a, b) for a, b in pairwise(board.draft.points)]
+    assert max(steps) <= 50.5
+    click(board, *board.draft.points[3])
+    key(board, Qt.Key.Key_Right, Qt.Key.Key_Right, Qt.Key.Key_Right)
+    key(board, Qt.Key.Key_A, more=CONTROL)
+    key(board, Qt.Key.Key_D)
+    assert "spread" in board.after
+
+
+def test_an_outline_through_the_screws_and_its_corner_dragged(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_O, Qt.Key.Key_F)
+    assert set(board.draft.outline) == set(board.draft.points)
+    key(board, Qt.Key.Key_O)
+    drag(board, (-50, 30), (-70, 50))
+    assert any(math.dist(p, (-70, 50)) < 0.6 for p in board.draft.outline)
+    assert at(board)[0] == (-50, 30), "the screw stays"
+
+
+def test_scale_by_one_known_distance(qtbot, photo):
+    board = photo()
+    click_px(board, 400, 300)
+    click_px(board, 1200, 300)
+    assert "no scale yet" in board.state.text()
+    key(board, Qt.Key.Key_Space)
+    assert board.isVisible() and "no scale" in board.message.text()
+    key(board, Qt.Key.Key_S)
+    click_px(board, 400, 600)
+    click_px(board, 1200, 600)
+    answer(board, "200")
+    assert "0.25 mm a pixel" in board.state.text()
+    pattern = keep(qtbot, board)
+    assert math.dist(*((f.x_mm, f.y_mm) for f in pattern.placed)) == pytest.approx(200, abs=0.6)
+    assert pattern.photo.file == "a.jpg"
+
+
+def test_scale_by_two_chosen_screws(photo, four):
+    board = photo(four)
+    click(board, -50, 30)
+    click(board, 50, 30, SHIFT)
+    key(board, Qt.Key.Key_S)
+    answer(board, "110 mm")
+    assert board.draft.points[0][0] == pytest.approx(-55)
+
+
+def test_four_corners_straighten_and_tell_the_residual(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_K)
+    for x, y in ((400, 300), (1200, 330), (1250, 880), (380, 900)):
+        click_px(board, x, y)
+    board.entry.setText("200")
+    assert "Write its width and height" in board.message.text(), "told as it is typed"
+    answer(board, "200 140")
+    assert "Residual 0.00 mm" in board.message.text()
+    assert "would miss by" in board.message.text()
+    assert board.draft.to_mm[6] != 0
+    key(board, Qt.Key.Key_X)
+    click_px(board, 400, 300)
+    click_px(board, 1200, 330)
+    answer(board, "198")
+    assert "Residual 2.0 mm, 1.0%" in board.message.text()
+    key(board, Qt.Key.Key_U)
+    assert board.draft.to_mm[6] == 0
+
+
+def test_corners_that_are_none_are_told_and_can_be_set_again(photo):
+    board = photo()
+    key(board, Qt.Key.Key_K)
+    for x, y in ((400, 300), (800, 300), (1200, 300), (380, 900)):
+        click_px(board, x, y)
+    answer(board, "200 140")
+    assert "not the corners of a rectangle" in board.message.text()
+    key(board, Qt.Key.Key_Escape)
+    assert board.mode == "" and not board.draft.scaled
+
+
+def test_modes_by_keys_alone(photo):
+    board = photo()
+    key(board, Qt.Key.Key_S, Qt.Key.Key_Space)
+    key(board, *[Qt.Key.Key_Right] * 8, more=SHIFT)
+    key(board, Qt.Key.Key_Space)
+    answer(board, "50")
+    assert board.draft.scaled
+    key(board, Qt.Key.Key_S, Qt.Key.Key_Space, Qt.Key.Key_Backspace, Qt.Key.Key_Escape)
+    assert board.mode == ""
+
+
+def test_renumbering_round_and_by_walking(photo, four):
+    board = photo(four)
+    click(board, 50, -30)
+    key(board, Qt.Key.Key_N)
+    assert at(board) == [(50, -30), (-50, -30), (-50, 30), (50, 30)]
+    assert [f.number for f in board.draft.fasteners] == [1, 2, 3, 4]
+    assert board.who.text() == "Screw 1", "the same one is chosen"
+    key(board, Qt.Key.Key_N, more=SHIFT)
+    assert at(board) == [(50, -30), (50, 30), (-50, 30), (-50, -30)]
+    key(board, Qt.Key.Key_W)
+    click(board, -50, 30)
+    click(board, 50, -30)
+    key(board, Qt.Key.Key_Tab, Qt.Key.Key_Tab, Qt.Key.Key_Space)
+    key(board, Qt.Key.Key_Return)
+    assert at(board) == [(-50, 30), (50, -30), (-50, -30), (50, 30)]
+
+
+def test_the_order_shows_as_one_places_and_a_typed_one_is_checked(board):
+    assert board.order is None
+    for x, y in ((-40, 30), (40, 30), (40, -30), (-40, -30)):
+        click(board, x, y)
+    assert board.order_words.text() == "Computed order: " + " ".join(
+        str(n) for n in board.table.order
+    )
+    key(board, Qt.Key.Key_T)
+    board.entry.setText("1 2 3 3 9")
+    for word in ("Twice: 3", "missing: 4", "unknown"):
+        assert word.lower() in board.message.text().lower()
+    answer(board, "1 3 2 4")
+    assert board.order.numbers == (1, 3, 2, 4)
+    click(board, 0, 0)
+    assert board.order is None and "missing: 5" in board.order_words.text()
+    key(board, Qt.Key.Key_Space)
+    assert board.isVisible() and "Not kept" in board.message.text()
+    key(board, Qt.Key.Key_Y)
+    assert board.order.by == "computed"
+
+
+def test_the_order_is_played_on_request(qtbot, photo, four):
+    board = photo(four)
+    board._clock.setInterval(1)
+    key(board, Qt.Key.Key_A)
+    assert board._clock.isActive() and "place 1 of 4" in board.order_words.text()
+    qtbot.waitUntil(lambda: not board._clock.isActive(), timeout=5000)
+    assert board._played is None
+
+
+def test_what_one_is_goes_into_the_pattern(qtbot, photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_Tab, Qt.Key.Key_E)
+    assert board.fields["thread"].hasFocus()
+    assert board.fields["thread"].placeholderText() == "M6"
+    for text in ("M8", "35 mm", "socket", "leave", "boss", "behind the hose"):
+        field = next(f for f in board.fields.values() if f.hasFocus())
+        field.setText(text)
+        QTest.keyClick(field, Qt.Key.Key_Return)
+    field = next(f for f in board.fields.values() if f.hasFocus())
+    assert field is board.fields["number"], "round to the first"
+    QTest.keyClick(field, Qt.Key.Key_Escape)
+    one = keep(qtbot, board).fastener(1)
+    assert (one.thread, one.length, one.head, one.use, one.group, one.note) == (
+        "M8", "35 mm", "socket", "leave loose", "boss", "behind the hose",
+    )  # fmt: skip
+
+
+def test_a_field_that_cannot_be_is_told_and_changes_nothing(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_Tab, Qt.Key.Key_E)
+    board.fields["head"].setFocus()
+    board.fields["head"].setText("round")
+    QTest.keyClick(board.fields["head"], Qt.Key.Key_Return)
+    assert "is no head" in board.message.text()
+    assert board.draft.fasteners[0].head is None
+
+
+def test_several_are_described_at_once(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_A, more=CONTROL)
+    assert not board.fields["number"].isEnabled()
+    assert board.fields["place"].placeholderText() == "several"
+    key(board, Qt.Key.Key_E)
+    board.fields["length"].setFocus()
+    board.fields["length"].setText("20 mm")
+    QTest.keyClick(board.fields["length"], Qt.Key.Key_Return)
+    assert {f.length for f in board.draft.fasteners} == {"20 mm"}
+    assert len(board._done) == 1
+
+
+def test_doubled_numbers_and_places_can_be_drawn_but_not_kept(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_Tab)
+    board.fields["number"].setFocus()
+    board.fields["number"].setText("2")
+    QTest.keyClick(board.fields["number"], Qt.Key.Key_Return)
+    board.setFocus()
+    assert "used twice: 2" in board.order_words.text()
+    key(board, Qt.Key.Key_Space)
+    assert board.isVisible() and "used twice: 2" in board.message.text()
+
+
+def test_a_table_is_pasted(photo, four):
+    board = photo(four)
+    QGuiApplication.clipboard().setText("2\t55\t30\n7\t0\t60")
+    key(board, Qt.Key.Key_V, more=CONTROL)
+    assert [f.number for f in board.draft.fasteners] == [1, 2, 3, 4, 7]
+    assert board.draft.fasteners[1].x_mm == 55
+    QGuiApplication.clipboard().setText("no table")
+    key(board, Qt.Key.Key_V)
+    assert "missing" in board.message.text()
+    assert len(board.draft.fasteners) == 5
+
+
+def test_a_shape_by_numbers_stays_one(qtbot, board):
+    key(board, Qt.Key.Key_R)
+    answer(board, "200 120 4 3")
+    pattern = keep(qtbot, board)
+    assert pattern.rectangle is not None and pattern.fasteners is None
+
+
+def test_leaving_asks_once(qtbot, board):
+    click(board, 0, 0)
+    key(board, Qt.Key.Key_Escape)
+    with qtbot.assertNotEmitted(board.closed):
+        key(board, Qt.Key.Key_Escape)
+    assert "Escape again" in board.message.text()
+    with qtbot.assertNotEmitted(board.kept), qtbot.waitSignal(board.closed):
+        key(board, Qt.Key.Key_Escape)
+
+
+def test_a_pattern_whose_photo_is_not_at_hand_keeps_it(qtbot, board, four):
+    board.show_pattern(four, None, QSize(), "")
+    key(board, Qt.Key.Key_Tab, Qt.Key.Key_Right)
+    kept = keep(qtbot, board)
+    assert kept.photo == four.photo
+    assert kept.fastener(1).x_mm == -49
+
+
+def test_undo_of_random_edits_leads_back_exactly(photo, four):
+    board = photo(four)
+    before = board.draft
+    chance = random.Random(7)
+    keys = [Qt.Key.Key_Tab, Qt.Key.Key_Left, Qt.Key.Key_Up, Qt.Key.Key_N, Qt.Key.Key_M,
+            Qt.Key.Key_L, Qt.Key.Key_D, Qt.Key.Key_Y, Qt.Key.Key_Insert, Qt.Key.Key_Delete,
+            Qt.Key.Key_S, Qt.Key.Key_K, Qt.Key.Key_W, Qt.Key.Key_O, Qt.Key.Key_F,
+            Qt.Key.Key_Return, Qt.Key.Key_Backspace, Qt.Key.Key_T, Qt.Key.Key_E,
+            Qt.Key.Key_A, Qt.Key.Key_X, Qt.Key.Key_Q]  # fmt: skip
+    for _ in range(400):
+        key(board, chance.choice(keys), more=chance.choice([PLAIN, SHIFT]))
+        if not board.entry.isHidden():
+            board.entry.setText(chance.choice(["", "12", "200 120", "1 2 3 4", "x"]))
+            QTest.keyClick(board.entry, chance.choice([Qt.Key.Key_Return, Qt.Key.Key_Escape]))
+    assert len(board._done) > 20
+    while board._done:
+        board.undo()
+    assert board.draft == before
+
+
+@pytest.mark.parametrize("size", [(1366, 572, 1.0), (1280, 532, 0.9375)])
+def test_everything_said_has_room(board, four, size):
+    width, height, factor = size
+    board.resize(width, height)
+    board.set_look(LOOKS["dark"], factor)
+    board.show_pattern(
+        four.model_copy(update={"title": "Cover of the intermediate housing, 16 screws"}),
+        None, QSize(), "",
+    )  # fmt: skip
+    key(board, Qt.Key.Key_Tab)
+    board._show("The photo has no scale yet. S sets it by one distance, K by four corners.")
+    assert board._side.sizeHint().height() <= board._side.height()
+    assert board._side.minimumSizeHint().width() <= board._side.width()
+    for tool in board.words.words.values():
+        assert board.words.rect().contains(tool.geometry())
+    for label in board._labels():
+        assert label.font().pixelSize() >= LEAST_TEXT_PX
+
+
+def test_a_large_pattern_computes_its_order_a_moment_later(qtbot, board):
+    key(board, Qt.Key.Key_G)
+    answer(board, "12 10 20 20")
+    assert len(board.draft.fasteners) == 120
+    qtbot.waitUntil(lambda: len(board.table.order) == 120, timeout=5000)

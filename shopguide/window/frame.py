@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from shopguide.window.pictures import Pictures
     from shopguide.window.sign_off_place import SignOffPlace
     from shopguide.window.work_place import WorkPlace
+    from shopguide.window.write_opening import Opening
+    from shopguide.window.write_place import WritePlace
     from shopguide.work.progress import Progress
 
 log = logging.getLogger(__name__)
@@ -68,6 +70,7 @@ PLACE_KEYS = {
     Qt.Key.Key_F2: "shelf",
     Qt.Key.Key_F3: "lay out",
     Qt.Key.Key_F4: "work",
+    Qt.Key.Key_F5: "write",
     Qt.Key.Key_F6: "sign off",
 }
 
@@ -87,6 +90,8 @@ class Frame(QMainWindow):
         self.runner = Runner()
         self.desk: Desk | None = None
         self.pictures: Pictures | None = None
+        self._sheet_path: Path | None = None  # of the job, where it was opened from its sheet
+        self._sheet_raw = b""
         self._loses = False
         self._taking = 0  # photos on their way into the record
         self._told = ""
@@ -106,6 +111,8 @@ class Frame(QMainWindow):
         self.setWindowTitle("shopguide")
         self.line.chosen.connect(self.go)
         self.shelf.opens.connect(lambda path: self.open_path(Path(path)))
+        self.shelf.writes.connect(lambda path: self.opening.open_sheet(Path(path)))
+        self.shelf.begins.connect(lambda: self.opening.begin_new())
         self._apply_look()
         self.go("shelf")
 
@@ -141,6 +148,22 @@ class Frame(QMainWindow):
 
         return self._add_place(SignOffPlace(self.look, self.factor, runner=self.runner))
 
+    @cached_property
+    def write(self) -> WritePlace:
+        """The place Write."""
+        from shopguide.window.write_place import WritePlace
+
+        place = self._add_place(WritePlace(self.look, self.factor, runner=self.runner))
+        place.told.connect(self._show_writing)
+        return place
+
+    @cached_property
+    def opening(self) -> Opening:
+        """What brings sheets into Write."""
+        from shopguide.window.write_opening import Opening
+
+        return Opening(self)
+
     def _add_place(self, place: AnyPlace) -> AnyPlace:
         self._made[place.name] = place
         self.stack.addWidget(place)
@@ -156,16 +179,79 @@ class Frame(QMainWindow):
 
     def go(self, name: str) -> None:
         """Brings a place to the front; without a job there is only the Shelf."""
-        if name != "shelf" and self.desk is None:
+        if name == "write" and not self.is_writing:
+            self._begin_writing()
+            return
+        if self.place.name == "write" and self._work_with_written(name):
+            return
+        if name not in ("shelf", "write") and self.desk is None:
             return
         self.place.leave()
-        place = self.shelf if name == "shelf" else self.places[name]
+        place = self._made.get(name) or self.places[name]
         self.stack.setCurrentWidget(place)
         self.line.setVisible(name != "shelf")
         self._show_line()
         place.begin()
 
+    @property
+    def is_writing(self) -> bool:
+        """True while there is a sheet in Write."""
+        return "write" in self._made and self.write.writing is not None
+
+    def _begin_writing(self) -> None:
+        """Takes into Write what is at hand: the job's own sheet, or the row of the Shelf."""
+        row = self.shelf.row()
+        if self.place is self.shelf:
+            if row is not None and row.path.suffix != ".shopguide":
+                self.opening.open_sheet(row.path)
+            else:
+                self.opening.begin_new()
+        elif self._sheet_path is not None:
+            self.opening.open_sheet(self._sheet_path)
+        else:
+            self.place.notice.tell(
+                "A record holds its own copy of the sheet, which does not change any more.",
+                next="Choose the sheet on the Shelf and press E to write in it.",
+            )
+
+    def _work_with_written(self, name: str) -> bool:
+        """Leaving Write: what was written there is opened for work, where it is saved."""
+        writing = self.write.writing
+        if name in ("shelf", "write") or writing is None:
+            return False
+        same = writing.folder is not None and self._sheet_path == writing.folder.absolute()
+        if self.desk is not None and (not same or self.desk.record_file is not None):
+            return False
+        if not writing.is_saved or writing.folder is None:
+            self.write.notice.tell(
+                "What is written here is not saved yet; work goes by what is saved.",
+                next="Ctrl S saves it.",
+            )
+        elif same and self.desk is not None and self._sheet_raw == writing.draft.dump():
+            return False
+        else:
+            self.open_path(writing.folder)
+        return True
+
+    def _show_writing(self) -> None:
+        if self.place.name == "write":
+            self._show_line()
+
+    def _show_written_line(self) -> None:
+        """The line across the top while a sheet is being written."""
+        writing = self.write.writing
+        if writing is None:
+            return
+        stages, now = self.write.tell_stages()
+        saved = "saved" if writing.is_saved else "not saved"
+        self.setWindowTitle(f"{writing.title}, {saved} \N{EN DASH} shopguide")
+        self.line.show_job(writing.title, stages, 0.0, "write", (saved,), now)
+
     def _show_line(self) -> None:
+        if self.place.name == "write":
+            self._show_written_line()
+            return
+        self.setWindowTitle("shopguide")
         desk = self.desk
         if desk is None or self.place is self.shelf:
             return
@@ -186,7 +272,13 @@ class Frame(QMainWindow):
         if progress.rehearsal:
             right = ("REHEARSAL", *right)
         self.line.show_job(
-            desk.sheet.title, tuple(stages), progress.share_done(), self.place.name, right, now
+            desk.sheet.title,
+            tuple(stages),
+            progress.share_done(),
+            self.place.name,
+            right,
+            now,
+            writes=self.is_writing or self._sheet_path is not None,
         )
 
     # --- opening --------------------------------------------------------------------------
@@ -220,6 +312,7 @@ class Frame(QMainWindow):
 
         opened = found.opened
         self.shelf.remember(opened.path)
+        self._sheet_path, self._sheet_raw = opened.path.absolute(), opened.raw
         self.set_desk(
             Desk(
                 opened.sheet,
@@ -265,6 +358,7 @@ class Frame(QMainWindow):
     def _take_record(self, found: FoundRecord) -> None:
         from shopguide.window.desk import Desk
 
+        self._sheet_path = None
         record, sheet, progress, locked, stops = found
         desk = Desk(sheet, record.photo, record=record, progress=progress, stops=stops, parent=self)
         self.set_desk(desk)
@@ -427,6 +521,8 @@ class Frame(QMainWindow):
                 self._ask_to_lose(self.close)
                 return
         self.close_desk()
+        if "write" in self._made:
+            self.write.close_desk()  # what is not saved is put aside
         self.runner.close()
         self.settings.sync()
         event.accept()

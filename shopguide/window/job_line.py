@@ -17,7 +17,7 @@ class JobLine(QWidget):
     """Title, open items and time, and the line. A click on a tick's word goes there."""
 
     chosen = Signal(str)
-    """ "shelf", "lay out", "work" or "sign off"."""
+    """ "shelf", "write", "lay out", "work" or "sign off"."""
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__()
@@ -29,6 +29,7 @@ class JobLine(QWidget):
         self._place = "work"
         self._stage_now = -1
         self._words: list[tuple[QRectF, str]] = []
+        self._writes = False
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setMouseTracking(True)
         self.setAccessibleName("The job from end to end")
@@ -47,8 +48,14 @@ class JobLine(QWidget):
         place: str,
         right: tuple[str, ...],
         stage_now: int = -1,
+        *,
+        writes: bool = False,
     ) -> None:
-        """stages: (title, share of the steps at which it begins); share: how far, 0 to 1."""
+        """stages: (title, share of the steps at which it begins); share: how far, 0 to 1.
+
+        writes: the sheet can be written in.
+        """
+        self._writes = writes or place == "write"
         self._title, self._stages, self._share = title, stages, share
         self._place, self._right, self._stage_now = place, right, stage_now
         self.setAccessibleDescription(", ".join([title, *right]))
@@ -62,7 +69,7 @@ class JobLine(QWidget):
         middle = 1 - LEAD - TAIL
         ticks = [("Lay out", 0.0, "lay out", self._place == "lay out")]
         for index, (word, at) in enumerate(self._stages):
-            now = self._place == "work" and index == self._stage_now
+            now = self._place in ("work", "write") and index == self._stage_now
             ticks.append((word, LEAD + middle * at, "work", now))
         ticks.append(("Sign off", 1 - TAIL, "sign off", self._place == "sign off"))
         return ticks
@@ -79,21 +86,16 @@ class JobLine(QWidget):
 
         # The words of the upper line.
         top = QRectF(left, 10 * f, right - left, 28 * f)
-        shelf_width = QFontMetricsF(text).horizontalAdvance("Shelf")
+        x = self._write_word(painter, "Shelf", "shelf", left, top)
+        if self._writes and (self._place == "write" or right - left > 1000 * f):
+            x = self._write_word(painter, "Write", "write", x, top)
         painter.setFont(text)
-        painter.setPen(look.color("soft"))
-        painter.drawText(top, int(Qt.AlignmentFlag.AlignVCenter), "Shelf")
-        painter.setPen(QPen(look.color("soft"), 1.2 * f))
-        base = top.center().y() + 11 * f
-        painter.drawLine(QPointF(left, base), QPointF(left + shelf_width, base))
-        self._words.append((QRectF(left, 0, shelf_width, 44 * f), "shelf"))
         said = "     ".join(self._right)
         said_width = QFontMetricsF(text).horizontalAdvance(said)
         painter.setPen(look.color("soft"))
         painter.drawText(
             top, int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight), said
         )
-        x = left + shelf_width + 22 * f
         painter.setFont(strong)
         painter.setPen(look.color("ink"))
         room = right - said_width - 24 * f - x
@@ -107,7 +109,7 @@ class JobLine(QWidget):
         painter.setPen(QPen(look.color("soft"), 1.4 * f))
         painter.drawLine(QPointF(left, y), QPointF(right, y))
         span = right - left
-        if self._place == "lay out":
+        if self._place in ("lay out", "write"):
             reach = 0.0
         elif self._place == "sign off" and self._share >= 1:
             reach = 1 - TAIL
@@ -144,6 +146,25 @@ class JobLine(QWidget):
             box = QRectF(x, y + 8 * f, room, 26 * f)
             painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), shown)
             self._words.append((box, place))
+
+    def _write_word(
+        self, painter: QPainter, word: str, place: str, left: float, top: QRectF
+    ) -> float:
+        """A word of the upper line that leads to a place; where the next one may begin."""
+        f, look = self._factor, self._look
+        here = self._place == place
+        font = font_px(20 * f, "bold" if here else "regular")
+        width = QFontMetricsF(font).horizontalAdvance(word)
+        painter.setFont(font)
+        painter.setPen(look.color("ink" if here else "soft"))
+        room = QRectF(left, top.top(), width + 2, top.height())
+        painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), word)
+        if not here:
+            painter.setPen(QPen(look.color("soft"), 1.2 * f))
+            base = top.center().y() + 11 * f
+            painter.drawLine(QPointF(left, base), QPointF(left + width, base))
+        self._words.append((QRectF(left, 0, width, 44 * f), place))
+        return left + width + 22 * f
 
     def _word_at(self, x: float, y: float) -> str:
         for box, place in self._words:

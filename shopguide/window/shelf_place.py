@@ -35,6 +35,10 @@ class ShelfPlace(Place):
     """Rows in three sections: go on, job sheets, finished."""
 
     opens = Signal(str)
+    writes = Signal(str)
+    """A sheet is to be opened in Write."""
+    begins = Signal()
+    """A new sheet is wanted."""
     name = "shelf"
 
     def __init__(
@@ -127,12 +131,19 @@ class ShelfPlace(Place):
 
     def say(self) -> None:
         row = self.row()
+        if not self.ask.is_open and self.say_board():
+            return
         if self.ask.is_open:
             self.bar.say(self.ask.does, "Escape leaves it")
         elif row is None:
-            self.bar.say("Nothing on the shelf yet: press O for a sheet", keys="O other file")
+            self.bar.say(
+                "Nothing on the shelf yet: press O for a sheet", keys="N new sheet   O other file"
+            )
         else:
-            self.bar.say(row.does, "Up and Down choose", keys="O other file   L look")
+            keys = "N new sheet   O other file   L look"
+            if row.path.suffix != ".shopguide":
+                keys = f"E writes in it   {keys}"
+            self.bar.say(row.does, "Up and Down choose", keys=keys)
 
     def _open_other(self) -> None:
         name, _ = QFileDialog.getOpenFileName(
@@ -156,6 +167,14 @@ class ShelfPlace(Place):
     def _take_key(self, event: QKeyEvent) -> bool:
         if event.key() == Qt.Key.Key_O and not event.modifiers():
             self._open_other()
+            return True
+        if event.key() == Qt.Key.Key_N and not event.modifiers():
+            self.begins.emit()
+            return True
+        row = self.row()
+        if event.key() == Qt.Key.Key_E and not event.modifiers():
+            if row is not None and row.path.suffix != ".shopguide" and self.errand is None:
+                self.writes.emit(str(row.path))
             return True
         if event.key() == Qt.Key.Key_L and not event.modifiers():
             self.window().keyPressEvent(event)

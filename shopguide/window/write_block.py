@@ -1,0 +1,350 @@
+"""Blocks of the card being written: a task, a caution, a picture; each unfolds while in use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+
+from shopguide.job.model import Caution
+from shopguide.job.text import Path
+from shopguide.job.written import FixedDict, FixedList, read_piece
+from shopguide.window.caution_panel import CautionPanel
+from shopguide.window.lettering import font_px, let_break
+from shopguide.window.palette import Look
+from shopguide.window.pictures import Pictures
+from shopguide.window.write_fields import (
+    CAUTION_FIELDS,
+    KINDS,
+    PHOTO_FIELDS,
+    TASK_FIELDS,
+    Field,
+)
+from shopguide.window.write_line import WriteLine
+from shopguide.window.write_text import WriteText
+
+Tell = Callable[[Field, str], str]
+Names = Callable[[str], Sequence[str]]
+KIND_FIELD = Field("kind", "Kind", form="choice", choices=tuple(KINDS))
+
+
+def show_value(value: Any) -> str:
+    """A value of the sheet as it is shown in a field."""
+    if value is None:
+        return ""
+    if value is True or value is False:
+        return "yes" if value else "no"
+    if isinstance(value, FixedList):
+        if all(isinstance(held, FixedDict) and "kind" in held for held in value):
+            return "; ".join(str(held["kind"]) for held in value)
+        return "\n".join(show_value(held) for held in value)
+    return str(value)
+
+
+class WriteBlock(QWidget):
+    """One entry of a step. `asked` wants something done with it: "move up", "remove", "add" …"""
+
+    asked = Signal(object, str)
+    kept = Signal(object, str)
+    came = Signal()
+    onward = Signal(int)
+
+    def __init__(
+        self, path: Path, look: Look, factor: float, tell: Tell | None, names: Names | None
+    ) -> None:
+        super().__init__()
+        self.path = path
+        self._look, self._factor = look, factor
+        self._tell, self._names = tell, names
+        self.lines: list[WriteLine] = []
+        self.unfolded = False
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(0, round(3 * factor), 0, round(3 * factor))
+        self.column.setSpacing(0)
+        self.fields = QWidget()
+        self._fields = QVBoxLayout(self.fields)
+        self._fields.setContentsMargins(round(28 * factor), 0, 0, round(6 * factor))
+        self._fields.setSpacing(0)
+
+    def add_lines(self, fields: Sequence[Field]) -> None:
+        """Puts these fields into the part that unfolds."""
+        for field in fields:
+            line = WriteLine(
+                field,
+                (*self.path, field.key),
+                self._look,
+                self._factor,
+                self._tell,
+                self._names,
+            )
+            line.kept.connect(self.kept)
+            line.came.connect(self.came)
+            line.onward.connect(self.onward)
+            self.lines.append(line)
+            self._fields.addWidget(line)
+
+    def show_entry(self, entry: FixedDict) -> None:
+        """Shows what the sheet holds."""
+        for line in self.lines:
+            line.set_text(show_value(entry.get(line.field.key)))
+
+    def list_entries(self) -> list[QWidget]:
+        """Everything in it that takes the keys now, in sequence."""
+        return [line.entry for line in self.lines] if self.unfolded else []
+
+    def unfold(self, unfolded: bool) -> None:
+        """Shows its fields, or only what Work will show."""
+        self.unfolded = unfolded
+        self.fields.setVisible(unfolded)
+        self.update()
+
+    def mark(self, told: dict[Path, str]) -> bool:
+        """Marks what cannot be read; True where something in it is marked."""
+        marked = False
+        for line in self.lines:
+            said = told.get(line.path, "")
+            line.set_trouble(said)
+            marked = marked or bool(said)
+        return marked or self.path in told
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key, held = event.key(), event.modifiers()
+        alt = bool(held & Qt.KeyboardModifier.AltModifier)
+        control = bool(held & Qt.KeyboardModifier.ControlModifier)
+        wish = ""
+        if alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            wish = "move up" if key == Qt.Key.Key_Up else "move down"
+        elif control and key == Qt.Key.Key_Delete:
+            wish = "remove"
+        elif control and key == Qt.Key.Key_D:
+            wish = "duplicate"
+        elif control and key == Qt.Key.Key_J:
+            wish = "join"
+        elif control and key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            wish = "split"
+        elif key == Qt.Key.Key_Insert:
+            wish = "add"
+        if wish:
+            self.asked.emit(self.path, wish)
+        else:
+            event.ignore()
+
+
+class TaskBlock(WriteBlock):
+    """A task as Work shows it, and under it, while in use, what its kind asks for."""
+
+    def __init__(
+        self,
+        path: Path,
+        kind: str,
+        look: Look,
+        factor: float,
+        tell: Tell,
+        names: Names,
+        sum_up: Callable[[FixedDict], str],
+    ) -> None:
+        super().__init__(path, look, factor, tell, names)
+        f = factor
+        self.kind, self._sum_up = kind, sum_up
+        self.text = WriteText(look, f, px=20)
+        self.text.setAccessibleName(f"Task {int(path[-1]) + 1}")
+        self.text.setPlaceholderText("what is to be done, in one sentence")
+        self.text.kept.connect(lambda text: self.kept.emit((*path, "text"), text))
+        self.text.came.connect(self.came)
+        self.text.onward.connect(self.onward)
+        self.trouble = _make_label(look, f, 18)
+        self.summary = _make_label(look, f, 18)
+        head = QVBoxLayout()
+        head.setContentsMargins(round(37 * f), 0, 0, 0)
+        head.setSpacing(0)
+        for part in (self.text, self.trouble, self.summary):
+            head.addWidget(part)
+        self.column.addLayout(head)
+        self.column.addWidget(self.fields)
+        self.trouble.hide()
+        self.add_lines((KIND_FIELD, *TASK_FIELDS.get(kind, TASK_FIELDS["confirm"])))
+        self.unfold(False)
+
+    def show_entry(self, entry: FixedDict) -> None:
+        super().show_entry(entry)
+        if not self.text.is_pending:
+            self.text.set_text(show_value(entry.get("text")))
+        self._summed = self._sum_up(entry)
+        self.summary.setText(let_break(self._summed))
+        self.summary.setVisible(bool(self._summed) and not self.unfolded)
+
+    def list_entries(self) -> list[QWidget]:
+        return [self.text, *super().list_entries()]
+
+    def unfold(self, unfolded: bool) -> None:
+        super().unfold(unfolded)
+        self.summary.setVisible(not unfolded and bool(self.summary.text()))
+
+    def mark(self, told: dict[Path, str]) -> bool:
+        marked = super().mark(told)
+        said = " ".join(told[p] for p in ((*self.path, "text"), self.path) if p in told)
+        if said != self.trouble.text():
+            self.trouble.setText(let_break(said))
+            self.trouble.setVisible(bool(said))
+        self._marked = marked or bool(said)
+        self.update()
+        return self._marked
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        f, look = self._factor, self._look
+        if self.unfolded:
+            painter.fillRect(QRectF(0, 0, 4 * f, self.height()), look.color("ink"))
+        y = self.text.y() + 18 * f
+        painter.setPen(QPen(look.color("soft"), 1.6 * f))
+        painter.drawRect(QRectF(13 * f, y - 8 * f, 16 * f, 16 * f))
+        if getattr(self, "_marked", False):
+            # A value that cannot be read: the box is struck out, and the reason stands below.
+            painter.setPen(QPen(look.color("ink"), 2.5 * f))
+            painter.drawLine(QPointF(10 * f, y + 11 * f), QPointF(32 * f, y - 11 * f))
+
+
+class CautionBlock(WriteBlock):
+    """A caution as Work shows it; its fields unfold while it is in use."""
+
+    def __init__(
+        self, path: Path, look: Look, factor: float, tell: Tell | None, names: Names | None
+    ) -> None:
+        super().__init__(path, look, factor, tell, names)
+        self.face: CautionPanel | None = None
+        self.unread = _make_label(look, factor, 20)
+        self.column.addWidget(self.unread)
+        self.column.addWidget(self.fields)
+        self.add_lines(CAUTION_FIELDS)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setAccessibleName("Caution")
+        self.unfold(False)
+
+    def show_entry(self, entry: FixedDict) -> None:
+        super().show_entry(entry)
+        caution = read_piece(entry, "cautions")
+        if self.face is not None and self.face.caution is not caution:
+            self.column.removeWidget(self.face)
+            self.face.hide()
+            self.face.deleteLater()
+            self.face = None
+        if isinstance(caution, Caution) and self.face is None:
+            self.face = CautionPanel(caution, self._look, self._factor)
+            self.column.insertWidget(0, self.face)
+            self.face.show()
+        signal = show_value(entry.get("signal")) or "caution without a signal word"
+        self.unread.setText(f"{signal}: not complete yet")
+        self.unread.setVisible(self.face is None)
+        hazard = show_value(entry.get("hazard"))
+        self.setAccessibleName(f"{signal}: {hazard}" if hazard else signal)
+
+    def list_entries(self) -> list[QWidget]:
+        return super().list_entries() if self.unfolded else [self]
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        super().focusInEvent(event)
+        self.came.emit()
+        if self.unfolded and self.lines:
+            self.lines[0].entry.setFocus(event.reason())
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self.setFocus(Qt.FocusReason.MouseFocusReason)
+
+
+class PhotoBlock(WriteBlock):
+    """A picture with its caption and its words."""
+
+    def __init__(
+        self,
+        path: Path,
+        look: Look,
+        factor: float,
+        tell: Tell | None,
+        names: Names | None,
+        pictures: Pictures | None,
+    ) -> None:
+        super().__init__(path, look, factor, tell, names)
+        self.thumb = _Thumb(look, factor, pictures)
+        row = QHBoxLayout()
+        row.setContentsMargins(0, 0, 0, 0)
+        row.addWidget(self.thumb, 0, Qt.AlignmentFlag.AlignTop)
+        row.addWidget(self.fields, 1)
+        self._fields.setContentsMargins(0, 0, 0, 0)
+        self.column.addLayout(row)
+        self.add_lines(PHOTO_FIELDS)
+        self.unfolded = True
+
+    def show_entry(self, entry: FixedDict) -> None:
+        super().show_entry(entry)
+        self.thumb.show_photo(show_value(entry.get("file")))
+
+    def unfold(self, unfolded: bool) -> None:
+        """A picture's words always stand beside it."""
+
+
+class _Thumb(QWidget):
+    """A small picture with its file name."""
+
+    def __init__(self, look: Look, factor: float, pictures: Pictures | None) -> None:
+        super().__init__()
+        self._look, self._factor, self._pictures = look, factor, pictures
+        self._name = ""
+        self.setFixedSize(round(168 * factor), round(112 * factor))
+        if pictures is not None:
+            pictures.ready.connect(self._look_at)
+
+    def _look_at(self, name: str) -> None:
+        if name == self._name:
+            self.update()
+
+    def show_photo(self, name: str) -> None:
+        """The picture with this file name."""
+        self._name = name
+        self.setToolTip(name)
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return self.size()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        ratio = self.devicePixelRatioF()
+        found = None
+        if self._pictures is not None and self._name:
+            found = self._pictures.get(self._name, self.size() * ratio)
+        if found is None or found[0].isNull():
+            painter.setPen(QPen(self._look.color("hairline"), 1))
+            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
+            painter.setFont(font_px(18 * self._factor))
+            painter.setPen(self._look.color("soft"))
+            said = self._name if found is None else f"{self._name} cannot be shown"
+            painter.drawText(
+                self.rect().adjusted(6, 6, -6, -6),
+                int(Qt.AlignmentFlag.AlignCenter) | int(Qt.TextFlag.TextWordWrap),
+                let_break(said),
+            )
+            return
+        image = found[0]
+        size = image.size().scaled(self.size(), Qt.AspectRatioMode.KeepAspectRatio)
+        painter.drawImage(QRectF(QPointF(0, 0), size), image)
+
+
+def _make_label(look: Look, factor: float, px: float) -> QLabel:
+    label = QLabel()
+    label.setWordWrap(True)
+    label.setMinimumWidth(1)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setFont(font_px(px * factor))
+    label.setContentsMargins(round(3 * factor), 0, 0, 0)
+    palette = label.palette()
+    palette.setColor(label.foregroundRole(), look.color("soft"))
+    label.setPalette(palette)
+    policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+    policy.setHeightForWidth(True)
+    label.setSizePolicy(policy)
+    return label

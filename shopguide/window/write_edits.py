@@ -1,0 +1,227 @@
+"""What the keys of Write do, as edits of the sheet."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopguide.errors import Trouble, UnitTrouble
+from shopguide.job.edits import Add, Edit, Move, Rename, SetValue, Together, TypeIn, look_up
+from shopguide.job.model import Sheet
+from shopguide.job.tables import Section, Table, read_table
+from shopguide.job.text import Path
+from shopguide.job.written import FixedDict, FixedList
+from shopguide.torque import units
+from shopguide.window.write_fields import FIRST_CHOICE, TABLES, TASK_FIELDS
+
+NEW_TASK = {"kind": "confirm", "text": "Write here what is to be done."}
+NEW_STEP = {"title": "New step", "tasks": [NEW_TASK]}
+NEW_STAGE = {"title": "New stage", "steps": [NEW_STEP]}
+NEW_CAUTION = {"signal": "CAUTION", "hazard": "", "consequence": "", "avoid": ""}
+PASTED = ("parts", "supplies", "fluids", "tools", "specs")
+
+
+def type_at(data: FixedDict, path: Path, text: str) -> Edit:
+    """The edit for what was typed at a path of a card."""
+    key = path[-1]
+    if key == "kind" and path[-3:-2] == ("tasks",):
+        return change_kind(data, path[:-1], text)
+    if key == "applies_to":
+        lines = [line.strip() for line in text.splitlines() if line.strip()]
+        return SetValue(path, lines or None)
+    if key == "acknowledge" or key == "like_drained":
+        return SetValue(path, True if text == "yes" else None)
+    if key == "passes" and text == "torque":
+        return SetValue(path, None)
+    return TypeIn(path, text)
+
+
+def change_kind(data: FixedDict, path: Path, kind: str) -> Edit:
+    """Makes a task one of another kind; what the new kind knows too stays."""
+    task = look_up(data, path)
+    keys = {"text", *(field.key for field in TASK_FIELDS[kind])}
+    new: dict[str, Any] = {"kind": kind}
+    new.update((k, held) for k, held in task.items() if k in keys)
+    if kind in FIRST_CHOICE:
+        choices = next(f.choices for f in TASK_FIELDS[kind] if f.key == "how")
+        if new.get("how") not in choices:
+            new["how"] = FIRST_CHOICE[kind]
+    return Together((SetValue(path, new),), f"change of kind of task {int(path[-1]) + 1}")
+
+
+def type_in_cell(data: FixedDict, section: str, row: int, column: int, text: str) -> Edit:
+    """The edit for what was typed into a cell of a table."""
+    keys = TABLES[section][column].keys
+    held = data.get(section)
+    count = len(held) if isinstance(held, FixedList) else 0
+    text = text.strip()
+    if row >= count:
+        return _begin_entry(section, count, keys, text)
+    path: Path = (section, row, *keys)
+    entry = look_up(data, (section, row))
+    if keys == ("name",) and section in ("specs", "fluids"):
+        old = entry.get("name")
+        if isinstance(old, str) and old and text:
+            return Rename("spec" if section == "specs" else "fluid", old, text)
+    if keys == ("source", "kind"):
+        return _change_source(path, entry, text)
+    if keys == ("printed_also",):
+        parts = [part.strip() for part in text.split("|") if part.strip()]
+        return SetValue(path, parts or None)
+    if keys == ("single_use",) and text.casefold() == "no":
+        return SetValue(path, None)
+    typed = TypeIn(path, text)
+    if section == "specs" and keys[0] in ("value", "low", "high") and not entry.get("kind"):
+        kind = find_kind(text)
+        if kind:
+            setting = SetValue((section, row, "kind"), kind)
+            return Together((setting, typed), typed.tell(data))
+    return typed
+
+
+def _begin_entry(section: str, count: int, keys: tuple[str, ...], text: str) -> Edit:
+    first = "text" if section == "follow_ups" else "name"
+    entry: dict[str, Any] = {first: ""}
+    if section == "follow_ups":
+        entry["after"] = ""
+    if section == "specs":
+        kind = find_kind(text) if keys[0] in ("value", "low", "high") else "torque"
+        entry["kind"] = kind or "torque"
+    add = Add((section, count), entry)
+    word = section.removesuffix("s").replace("_", "-")
+    if keys == ("source", "kind"):
+        put: Edit = _change_source((section, count, *keys), FixedDict(), text)
+    elif keys == ("printed_also",):
+        put = SetValue((section, count, *keys), [text])
+    else:
+        put = TypeIn((section, count, *keys), text)
+    return Together((add, put), f"adding of {word} '{text[:40]}'")
+
+
+def _change_source(path: Path, entry: FixedDict, text: str) -> Edit:
+    source = entry.get("source")
+    held = dict(source) if isinstance(source, FixedDict) else {}
+    held.pop("kind", None)
+    if text and text != "not known":
+        held = {"kind": text, **held}
+    change = SetValue(path[:-1], held or None)
+    return Together((change,), f"change of source of '{entry.get('name', '')}'")
+
+
+def find_kind(text: str) -> str:
+    """What sort of quantity a typed figure is; "" where it does not tell."""
+    try:
+        return units.read_any(text).kind.value
+    except UnitTrouble:
+        return ""
+
+
+def paste_rows(data: FixedDict, section: str, row: int, text: str) -> tuple[Edit, list[Trouble]]:
+    """The edit that adds pasted rows behind a row, and what of them cannot be read.
+
+    Raises Trouble where there is nothing to take in.
+    """
+    held = data.get(section)
+    count = len(held) if isinstance(held, FixedList) else 0
+    at = min(row + 1, count)
+    if section in PASTED:
+        kind: Section = section  # type: ignore[assignment]
+        table: Table = read_table(text, kind, where="pasted")
+        rows: list[dict[str, Any]] = list(table.rows)
+        troubles = [located.trouble for located in table.troubles]
+    else:
+        keys = [column.keys[0] for column in TABLES[section]]
+        rows, troubles = [], []
+        for line in text.splitlines():
+            if line.strip():
+                cells = [cell.strip() for cell in line.split("\t")]
+                rows.append({"text": "", "after": "", **dict(zip(keys, cells, strict=False))})
+        rows = [{k: v for k, v in one.items() if v or k != "spec"} for one in rows]
+    if not rows:
+        raise Trouble("There is nothing to paste.", next="Copy some rows first.")
+    new = [*(held or ())[:at], *rows, *(held or ())[at:]]
+    words = "row" if len(rows) == 1 else "rows"
+    said = f"pasting of {len(rows)} {words} into {section.replace('_', '-')}"
+    return Together((SetValue((section,), new),), said), troubles
+
+
+def find_step_move(data: FixedDict, path: Path, by: int) -> Path | None:
+    """Where a step or stage stands after a move up (-1) or down (+1); None at the end."""
+    stages = data.get("stages")
+    if not isinstance(stages, FixedList):
+        return None
+    s = int(path[1])
+    if len(path) == 2:
+        return ("stages", s + by) if 0 <= s + by < len(stages) else None
+    p, count = int(path[3]), _count_steps(stages[s])
+    if 0 <= p + by < count:
+        return ("stages", s, "steps", p + by)
+    if not 0 <= s + by < len(stages):
+        return None
+    return ("stages", s + by, "steps", _count_steps(stages[s + by]) if by < 0 else 0)
+
+
+def find_drop(data: FixedDict, path: Path, before: Path) -> Path:
+    """Where a step stands that was dropped before a row; () is the end of the sheet."""
+    stages = data["stages"]
+    if not before:
+        s = len(stages) - 1
+        to: Path = ("stages", s, "steps", _count_steps(stages[s]))
+    elif len(before) == 2:
+        # Before the head of a stage is the end of the stage above.
+        s = max(0, int(before[1]) - 1)
+        to = ("stages", s, "steps", _count_steps(stages[s]) if int(before[1]) else 0)
+    else:
+        to = before
+    if to[1] == path[1] and int(to[3]) > int(path[3]):
+        to = (*to[:3], int(to[3]) - 1)
+    return to
+
+
+def move_entry(data: FixedDict, path: Path, by: int) -> tuple[Edit, Path] | None:
+    """The move of a task, caution, picture or row by one place, and its path then."""
+    held = look_up(data, path[:-1])
+    at = int(path[-1]) + by
+    if not 0 <= at < len(held):
+        return None
+    to = (*path[:-1], at)
+    return Move(path, to), to
+
+
+def find_difference(old: Any, new: Any, path: Path = ()) -> Path:
+    """The path to where two versions of a sheet begin to differ."""
+    if isinstance(old, FixedDict) and isinstance(new, FixedDict):
+        keys = [k for k in (*new, *old) if old.get(k) is not new.get(k)]
+        differing = [k for k in dict.fromkeys(keys) if old.get(k) != new.get(k)]
+        if len(differing) == 1:
+            key = differing[0]
+            return find_difference(old.get(key), new.get(key), (*path, key))
+        return path
+    if isinstance(old, FixedList) and isinstance(new, FixedList):
+        for index, (one, other) in enumerate(zip(old, new, strict=False)):
+            if one is not other and one != other:
+                # Where entries came or went, the first that differs is the one to look at.
+                same_length = len(old) == len(new)
+                inner = find_difference(one, other, (*path, index)) if same_length else ()
+                return inner or (*path, index)
+        return (*path, min(len(old), len(new)))
+    return path
+
+
+def number_of(data: FixedDict, path: Path) -> int:
+    """The number of the step at a path, through the whole sheet."""
+    stages = data.get("stages", ())
+    before = sum(_count_steps(stage) for stage in stages[: int(path[1])])
+    return before + int(path[3]) + 1
+
+
+def _count_steps(stage: Any) -> int:
+    steps = stage.get("steps") if isinstance(stage, FixedDict) else None
+    return len(steps) if isinstance(steps, FixedList) else 0
+
+
+def describe(sheet: Sheet | None) -> str:
+    """How much a sheet holds, in a few words."""
+    if sheet is None:
+        return "not complete yet"
+    count = len(sheet.steps)
+    return f"{count} step{'' if count == 1 else 's'}"

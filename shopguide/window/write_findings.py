@@ -1,0 +1,265 @@
+"""The findings at the right of Write: those of this step first, then the gravest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from PySide6.QtCore import (
+    QAbstractListModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRectF,
+    QSize,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QListView,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+)
+
+from shopguide.job.text import Path
+from shopguide.window.column import PlaceLine
+from shopguide.window.lettering import font_px, let_break, wrapped_height
+from shopguide.window.palette import Look
+from shopguide.window.write_desk import Remark
+
+Index = QModelIndex | QPersistentModelIndex
+ROW = Qt.ItemDataRole.UserRole
+MOST_SHOWN = 150
+HEADS = {
+    "stops work": "Stops work",
+    "wants an answer": "Wants an answer",
+    "hint": "Hints",
+}
+
+
+class FindingRow(NamedTuple):
+    """A head, or a finding."""
+
+    head: str = ""
+    remark: Remark | None = None
+    here: bool = False
+
+
+def list_findings(remarks: Sequence[Remark], here: Path) -> list[FindingRow]:
+    """The rows: what is found at `here`, then the others by how grave they are."""
+    near = [r for r in remarks if here and r.path[: len(here)] == here]
+    far = [r for r in remarks if not (here and r.path[: len(here)] == here)]
+    rows: list[FindingRow] = []
+    if near:
+        rows.append(FindingRow(f"Found here: {len(near)}"))
+        rows += [FindingRow(remark=r, here=True) for r in near[:MOST_SHOWN]]
+    for severity, word in HEADS.items():
+        held = [r for r in far if r.severity == severity]
+        if held:
+            elsewhere = ", elsewhere" if near else ""
+            rows.append(FindingRow(f"{word}{elsewhere}: {len(held)}"))
+            rows += [FindingRow(remark=r) for r in held[:MOST_SHOWN]]
+            if len(held) > MOST_SHOWN:
+                rows.append(FindingRow(f"and {len(held) - MOST_SHOWN} more"))
+    return rows
+
+
+class _Model(QAbstractListModel):
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: list[FindingRow] = []
+
+    def show_rows(self, rows: list[FindingRow]) -> None:
+        self.beginResetModel()
+        self.rows = rows
+        self.endResetModel()
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.rows)
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        if index.isValid() and self.rows[index.row()].remark is None:
+            return Qt.ItemFlag.NoItemFlags
+        return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid():
+            return None
+        row = self.rows[index.row()]
+        if role == ROW:
+            return row
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
+            if row.remark is None:
+                return row.head
+            fix = f" F: {row.remark.fix.says}" if row.remark.fix is not None else ""
+            return f"{row.remark.severity}, {row.remark.where}: {row.remark.sentence}{fix}"
+        return None
+
+
+class Findings(QListView):
+    """Enter goes to the place, F does what is proposed, H switches a hint off for this sheet."""
+
+    jumps = Signal(object)
+    fixes = Signal(object)
+    hushes = Signal(object)
+    came = Signal()
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__()
+        self.model_rows = _Model()
+        self.setModel(self.model_rows)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
+        self.setResizeMode(QListView.ResizeMode.Adjust)
+        self.setAccessibleName("Findings of the review")
+        self.painter = FindingPainter(look, factor, self)
+        self.setItemDelegate(self.painter)
+        self._line = PlaceLine(self, look, factor)
+        self.selectionModel().currentChanged.connect(lambda *_: self.came.emit())
+
+    def set_look(self, look: Look, factor: float) -> None:
+        """Takes another look or size."""
+        self.painter.look, self.painter.factor = look, factor
+        self._line.look, self._line.factor = look, factor
+        palette = self.palette()
+        palette.setColor(palette.ColorRole.Base, look.color("ground"))
+        self.setPalette(palette)
+        self._line.place()
+        self.doItemsLayout()
+
+    def show_remarks(self, remarks: Sequence[Remark], here: Path) -> None:
+        """Shows the findings; the one that was chosen stays chosen if it is still there."""
+        rows = list_findings(remarks, here)
+        if rows == self.model_rows.rows:
+            return
+        before, at = self.remark, self.currentIndex().row()
+        self.model_rows.show_rows(rows)
+        for index, row in enumerate(rows):
+            if row.remark is not None and (row.remark == before or (before and index >= at)):
+                self.setCurrentIndex(self.model_rows.index(index))
+                break
+
+    @property
+    def remark(self) -> Remark | None:
+        """The finding that is chosen."""
+        index = self.currentIndex()
+        if not index.isValid() or index.row() >= len(self.model_rows.rows):
+            return None
+        return self.model_rows.rows[index.row()].remark
+
+    def begin(self) -> bool:
+        """Chooses the first finding; False where there is none."""
+        for index, row in enumerate(self.model_rows.rows):
+            if row.remark is not None:
+                if self.remark is None:
+                    self.setCurrentIndex(self.model_rows.index(index))
+                self.setFocus()
+                return True
+        return False
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key, remark = event.key(), self.remark
+        if event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier:
+            event.ignore()
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Home, Qt.Key.Key_End,
+                     Qt.Key.Key_PageUp, Qt.Key.Key_PageDown):  # fmt: skip
+            super().keyPressEvent(event)
+        elif remark is None:
+            event.ignore()
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
+            self.jumps.emit(remark)
+        elif key == Qt.Key.Key_F and remark.fix is not None:
+            self.fixes.emit(remark)
+        elif key == Qt.Key.Key_H and remark.severity == "hint":
+            self.hushes.emit(remark)
+        else:
+            event.ignore()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        if self.remark is not None:
+            self.jumps.emit(self.remark)
+
+    def focusInEvent(self, event: Any) -> None:
+        super().focusInEvent(event)
+        self.came.emit()
+        self.viewport().update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._line.place()
+        self.doItemsLayout()
+
+
+class FindingPainter(QStyledItemDelegate):
+    """Paints heads over a line, and findings as where, what, and what F does."""
+
+    def __init__(self, look: Look, factor: float, view: Findings) -> None:
+        super().__init__()
+        self.look, self.factor, self._view = look, factor, view
+
+    def _room(self) -> float:
+        return max(80.0, self._view.viewport().width() - 30 * self.factor)
+
+    def _parts(self, row: FindingRow) -> list[tuple[str, float, str, str]]:
+        """(text, px, weight, colour role) of each paragraph."""
+        remark = row.remark
+        if remark is None:
+            return [(row.head, 20 * self.factor, "bold", "ink")]
+        parts = []
+        where = _shorten(remark.where, row.here)
+        if where:
+            parts.append((where, 18 * self.factor, "regular", "soft"))
+        grave = remark.severity == "stops work"
+        parts.append((remark.sentence, 20 * self.factor, "strong" if grave else "regular", "ink"))
+        if remark.fix is not None:
+            parts.append((f"F: {remark.fix.says}", 18 * self.factor, "bold", "ink"))
+        return parts
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
+        row: FindingRow = index.data(ROW)
+        height = sum(
+            wrapped_height(text, self._room(), px, weight)  # type: ignore[arg-type]
+            for text, px, weight, _ in self._parts(row)
+        )
+        extra = 16 if row.remark is not None else 14
+        return QSize(round(self._room()), round(height + extra * self.factor))
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        row: FindingRow = index.data(ROW)
+        f, look = self.factor, self.look
+        box = QRectF(option.rect)  # type: ignore[attr-defined]
+        box.setWidth(self._view.viewport().width())
+        state = option.state  # type: ignore[attr-defined]
+        chosen = bool(state & QStyle.StateFlag.State_Selected) and row.remark is not None
+        painter.save()
+        if chosen:
+            used = self._view.hasFocus()
+            painter.fillRect(box, look.color("card"))
+            bar = QRectF(box.left(), box.top(), (8 if used else 4) * f, box.height())
+            painter.fillRect(bar, look.color("ink"))
+        edge = look.color("ink" if row.remark is None else "hairline")
+        painter.setPen(QPen(edge, (1.5 if row.remark is None else 1) * f))
+        y = int(box.bottom())
+        painter.drawLine(int(box.left()), y, int(box.right() - 8 * f), y)
+        top = box.top() + (8 if row.remark is not None else 10) * f
+        for text, px, weight, role in self._parts(row):
+            height = wrapped_height(text, self._room(), px, weight)  # type: ignore[arg-type]
+            painter.setFont(font_px(px, weight))  # type: ignore[arg-type]
+            painter.setPen(look.color(role))
+            room = QRectF(box.left() + 14 * f, top, self._room(), height + 2)
+            painter.drawText(room, int(Qt.TextFlag.TextWordWrap), let_break(text))
+            top += height
+        painter.restore()
+
+
+def _shorten(where: str, here: bool) -> str:
+    """Where a finding is, in few words: its step is named already where it is the one shown."""
+    pieces = where.split(", ")
+    if pieces and pieces[0].startswith("step "):
+        rest = [p for p in pieces[1:] if not p.startswith("'")]
+        return ", ".join(rest) if here else ", ".join([pieces[0], *rest])
+    return where

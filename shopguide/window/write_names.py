@@ -1,0 +1,121 @@
+"""The names in a sheet being written, and what the program reads where one is used."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopguide.job.model import Fluid
+from shopguide.job.written import FixedDict, FixedList, read_piece
+from shopguide.torque.spec import Spec
+from shopguide.window.write_fields import KINDS, Field
+
+LISTS = {"spec": "specs", "pattern": "patterns", "fluid": "fluids"}
+WORDS = {"spec": "spec", "pattern": "pattern", "fluid": "fluid", "item": "open item"}
+_SUMMED = ("how", "pattern", "fastener", "fluid", "spec", "passes", "thread", "item", "until")
+_SHORT = {
+    "open": "take apart",
+    "close": "put back",
+    "torque": "tighten",
+    "photo": "take a photo",
+    "leave": "leave",
+}
+
+
+class NameBook:
+    """Read anew from the data of each edit, as far as it is asked for."""
+
+    def __init__(self) -> None:
+        self._data = FixedDict()
+        self._entries: dict[str, dict[str, FixedDict]] = {}
+        self._items: dict[str, list[str]] | None = None
+
+    def read(self, data: FixedDict) -> None:
+        """Takes up the sheet as written."""
+        if data is self._data:
+            return
+        self._data, self._items = data, None
+        self._entries = {}
+        for word, section in LISTS.items():
+            held = data.get(section)
+            self._entries[word] = {
+                entry["name"]: entry
+                for entry in (held if isinstance(held, FixedList) else ())
+                if isinstance(entry, FixedDict) and isinstance(entry.get("name"), str)
+            }
+
+    def list_names(self, word: str) -> list[str]:
+        """The names there are: of specs, patterns, fluids or open items."""
+        if word == "item":
+            return list(self._list_items())
+        return [name for name in self._entries.get(word, {}) if name]
+
+    def _list_items(self) -> dict[str, list[str]]:
+        if self._items is None:
+            self._items = {}
+            number = 0
+            for stage in _dicts(self._data.get("stages")):
+                for step in _dicts(stage.get("steps")):
+                    number += 1
+                    for task in _dicts(step.get("tasks")):
+                        item = task.get("item")
+                        if isinstance(item, str) and item.strip():
+                            word = {"open": "opened", "close": "closed"}.get(
+                                str(task.get("kind")), "named"
+                            )
+                            self._items.setdefault(item, []).append(f"{word} in step {number}")
+        return self._items
+
+    def tell(self, field: Field, text: str) -> str:
+        """What stands beside a field for what is written in it."""
+        if field.key == "kind":
+            return KINDS.get(text, "")
+        if not field.names:
+            return ""
+        if not text:
+            known = self.list_names(field.names)
+            return f"Page Down takes one of {len(known)}" if known and field.needed else ""
+        if field.names == "item":
+            uses = self._list_items().get(text, [])
+            return ", ".join(uses[:3]) + (f" and {len(uses) - 3} more" if len(uses) > 3 else "")
+        entry = self._entries.get(field.names, {}).get(text)
+        if entry is None:
+            return f"There is no {WORDS[field.names]} of that name. Page Down takes one that is."
+        if field.names == "spec":
+            return self.tell_spec(text)
+        if field.names == "fluid":
+            fluid = read_piece(entry, "fluids")
+            return fluid.grade if isinstance(fluid, Fluid) else ""
+        fasteners = entry.get("fasteners")
+        count = len(fasteners) if isinstance(fasteners, FixedList) else 0
+        return f"{count} fasteners" if count else str(entry.get("title", ""))
+
+    def tell_spec(self, name: str, *, source: bool = True) -> str:
+        """The figure of a spec with its source; "" where there is none or it cannot be read."""
+        entry = self._entries.get("spec", {}).get(name)
+        spec = read_piece(entry, "specs") if entry is not None else None
+        if not isinstance(spec, Spec):
+            return ""
+        return f"{spec.tell()}, {spec.source.tell()}" if source else spec.tell()
+
+    def sum_up(self, task: FixedDict) -> str:
+        """What a task holds beside its text, on one line."""
+        kind = str(task.get("kind", ""))
+        parts = [] if kind == "confirm" else [_SHORT.get(kind, kind)]
+        for key in _SUMMED:
+            value = task.get(key)
+            if key == "spec" and isinstance(value, str) and value:
+                figure = self.tell_spec(value, source=False).replace(" ", "\u00a0")
+                parts.append(figure or value)
+            elif isinstance(value, str) and value and value not in parts:
+                parts.append(value)
+            elif isinstance(value, FixedList):
+                parts.append(f"{len(value)} passes")
+        if task.get("like_drained") is True:
+            parts.append("as much as was drained")
+        return " · ".join(parts)
+
+
+def _dicts(held: Any) -> list[FixedDict]:
+    if not isinstance(held, FixedList):
+        return []
+    return [one for one in held if isinstance(one, FixedDict)]

@@ -1,0 +1,265 @@
+"""Opening a sheet in Write, beginning a new one, and offering drafts that were put aside."""
+
+from __future__ import annotations
+
+import importlib
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QFileDialog
+
+from shopguide import places
+from shopguide.errors import Trouble
+from shopguide.window.background import Errand
+from shopguide.window.large import import_large, keep_what_stays
+
+if TYPE_CHECKING:
+    from shopguide.job.edits import Draft
+    from shopguide.job.packing import Packing
+    from shopguide.window.frame import Frame
+    from shopguide.window.place import Place
+    from shopguide.window.write_drafts import Aside
+    from shopguide.window.write_new_board import Beginning, NewSheetBoard
+
+AUTHOR = "author"
+
+
+@dataclass(frozen=True)
+class Found:
+    """A sheet to write in. folder: where it is saved, None where it has no place yet."""
+
+    draft: Draft
+    folder: Path | None
+    packing: Packing | None
+    key: str = ""
+    aside: Aside | None = None
+    told: tuple[str, str] = ("", "")
+
+
+class Opening(QObject):
+    """What the frame needs to bring a sheet into Write; reading is done off its thread."""
+
+    def __init__(self, frame: Frame) -> None:
+        super().__init__(frame)
+        self._frame = frame
+        self._board: NewSheetBoard | None = None
+        self.choose_sheet: Callable[[], str] = self._open_dialog
+
+    # --- a sheet that is there ------------------------------------------------------------
+
+    def open_sheet(self, path: Path) -> Errand:
+        """Opens a sheet in Write, half-finished or not; a sample is opened as a copy."""
+        return self._run(f"Opening {path.name}", lambda: _read(path))
+
+    def _run(self, title: str, read: Callable[[], Found]) -> Errand:
+        errand = Errand(title, self)
+
+        def work(_: Errand) -> Found:
+            import_large()
+            importlib.import_module("shopguide.window.write_place")
+            with keep_what_stays():
+                return read()
+
+        errand.done.connect(self._take)
+        self._frame.place.show_errand(errand)
+        return self._frame.runner.run(errand, work)
+
+    def _take(self, found: Found) -> None:
+        from shopguide.window import write_drafts
+        from shopguide.window.write_desk import WriteDesk
+
+        write = self._frame.write
+        desk = WriteDesk(found.draft, found.folder, found.packing, found.key, parent=write)
+        write.take_up(desk)
+        if found.folder is not None:
+            self._frame.shelf.remember(found.folder)
+        self._frame.go("write")
+        what, then = found.told
+        if what:
+            write.notice.tell(what, next=then)
+        aside = found.aside
+        if aside is not None:
+            from shopguide.job.edits import Restore
+
+            write.offer_draft(
+                aside,
+                lambda: write.apply(Restore(aside.raw)),
+                lambda: write_drafts.keep_one_more(desk.key),
+            )
+
+    # --- a new one ------------------------------------------------------------------------
+
+    def begin_new(self) -> Errand:
+        """Shows the ways to begin a new sheet, over the place that is in front."""
+        errand = Errand("Looking for samples and drafts", self)
+
+        def work(_: Errand) -> list[Beginning]:
+            import_large()
+            return _list_beginnings()
+
+        errand.done.connect(self._show_board)
+        errand.failed.connect(self._frame.place.notice.tell_trouble)
+        return self._frame.runner.run(errand, work)
+
+    def _show_board(self, rows: list[Beginning]) -> None:
+        from shopguide.window.write_new_board import NewSheetBoard
+
+        if self._board is None or self._board.parent() is not self._frame.place:
+            self._board = NewSheetBoard(self._frame.look, self._frame.factor)
+            self._board.picked.connect(self._begin)
+        self._board.show_rows(rows)
+        self._frame.place.open_board(self._board)
+
+    def _begin(self, row: Beginning) -> None:
+        if row.sort == "draft":
+            self._run(f"Opening {row.title}", lambda: _read_draft(row.name))
+            return
+        source = ""
+        if row.sort == "copy":
+            source = self.choose_sheet()
+            if not source:
+                return
+        elif row.sort == "sample":
+            source = row.name
+        place = self._frame.place
+        place.ask.open(
+            "What is the new sheet called? Name the job and the machine.",
+            "Enter goes on",
+            lambda title: self._ask_author(place, row, source, title),
+            check=_check_line,
+        )
+
+    def _ask_author(self, place: Place, row: Beginning, source: str, title: str) -> None:
+        place.ask.open(
+            "Who writes it? The name stands on the sheet.",
+            "Enter makes the sheet",
+            lambda author: self._make(row, source, title, author),
+            check=_check_line,
+            text=str(self._frame.settings.value(AUTHOR, "")),
+        )
+
+    def _make(self, row: Beginning, source: str, title: str, author: str) -> None:
+        self._frame.settings.setValue(AUTHOR, author)
+        day = date.today()
+
+        def read() -> Found:
+            from shopguide.job.edits import Draft
+            from shopguide.job.skeletons import make_skeleton
+
+            if source:
+                return _copy(Path(source), title, author, day)
+            return Found(Draft(make_skeleton(row.name, title, author, day)), None, None)
+
+        self._run(f"Making {title}", read)
+
+    def _open_dialog(self) -> str:
+        name, _ = QFileDialog.getOpenFileName(
+            self._frame,
+            "The sheet to copy",
+            str(Path.home()),
+            "Job sheets (job.json *.zip);;All files (*)",
+        )
+        return name
+
+
+def _check_line(text: str) -> str:
+    if len(text) > 200:
+        raise Trouble("This is too long.", next="At most 200 signs.")
+    return ""
+
+
+def _read(path: Path) -> Found:
+    """A sheet as it was saved, and the draft of it that was put aside."""
+    from shopguide.job.packing import find_packing
+
+    packing = find_packing(path)
+    samples = {s.absolute() for s in places.list_samples()}
+    if packing.path.absolute() in samples:
+        told = ("This is a copy of the sample.", "Ctrl S asks where it is to be kept.")
+        return Found(_open_draft(packing), None, packing, told=told)
+    if not packing.path.is_dir():
+        told = ("This is a copy of the zipped sheet.", "Ctrl S asks for a folder to keep it in.")
+        return Found(_open_draft(packing), None, packing, told=told)
+    from shopguide.window import write_drafts
+
+    draft = _open_draft(packing)
+    key = write_drafts.name_draft(packing.path)
+    aside = write_drafts.find_aside(key)
+    if aside is not None and json.loads(aside.raw) == json.loads(draft.dump_as_typed()):
+        write_drafts.drop_aside(key)
+        aside = None
+    return Found(draft, packing.path, packing, key, aside)
+
+
+def _open_draft(packing: Packing) -> Draft:
+    from shopguide.job.edits import Draft
+    from shopguide.job.packing import SHEET_NAME
+
+    return _warm(Draft.open(packing.read_sheet(), SHEET_NAME))
+
+
+def _warm(draft: Draft) -> Draft:
+    """Reads every piece once, here on the errand's thread; the pieces remember what they are."""
+    assert draft.data is not None
+    _ = draft.sheet
+    return draft
+
+
+def _copy(path: Path, title: str, author: str, day: date) -> Found:
+    """A new sheet with everything that another holds, even where not all can be read."""
+    from shopguide.job.edits import Draft
+    from shopguide.job.written import FixedDict
+    from shopguide.window.write_drafts import name_draft
+
+    found = _read(path)
+    data = FixedDict({**found.draft.data, "title": title, "author": author, "date": str(day)})
+    data = FixedDict({key: held for key, held in data.items() if key != "revision"})
+    draft = Draft.open(json.dumps(data, ensure_ascii=False).encode("utf-8"))
+    return replace(
+        found, draft=_warm(draft), folder=None, key=name_draft(None), aside=None, told=("", "")
+    )
+
+
+def _read_draft(key: str) -> Found:
+    from shopguide.job.edits import Draft
+    from shopguide.window.write_drafts import find_aside
+
+    aside = find_aside(key)
+    if aside is None:
+        raise Trouble("This draft is not there any more.", next="Begin another sheet.")
+    return Found(_warm(Draft.open(aside.raw)), None, None, key)
+
+
+def _list_beginnings() -> list[Beginning]:
+    from shopguide.job.skeletons import SKELETONS
+    from shopguide.window.write_drafts import key_of, list_unsaved
+    from shopguide.window.write_new_board import Beginning
+
+    rows = [
+        Beginning("draft", a.title, f"a draft that was never saved, {a.tell_when()}", key_of(a))
+        for a in list_unsaved()
+    ]
+    titles = {"blank": "Blank", "take apart": "Take apart and put back"}
+    rows += [
+        Beginning("skeleton", titles.get(name, name), held, name)
+        for name, held in SKELETONS.items()
+    ]
+    rows.append(Beginning("copy", "A copy of a sheet", "with everything that it holds"))
+    for path in places.list_samples():
+        rows.append(
+            Beginning("sample", f"From the sample: {_find_title(path)}", path.name, str(path))
+        )
+    return rows
+
+
+def _find_title(path: Path) -> str:
+    try:
+        held: Any = json.loads((path / "job.json").read_bytes())
+        return str(held.get("title", path.name))
+    except (OSError, ValueError, AttributeError):
+        return path.name

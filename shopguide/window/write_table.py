@@ -1,0 +1,459 @@
+"""Tables of the sheet: specs, parts, supplies, fluids, tools, follow-ups; typed in or pasted."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QEvent,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    QRectF,
+    Qt,
+    QTimer,
+    Signal,
+)
+from PySide6.QtGui import (
+    QFontMetricsF,
+    QKeyEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QApplication,
+    QFrame,
+    QHeaderView,
+    QLineEdit,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QWidget,
+)
+
+from shopguide.job.edits import find_uses
+from shopguide.job.text import Path
+from shopguide.job.written import FixedDict, FixedList
+from shopguide.window.column import PlaceLine
+from shopguide.window.entry_line import EntryLine
+from shopguide.window.lettering import font_px
+from shopguide.window.palette import Look
+from shopguide.window.write_block import show_value
+from shopguide.window.write_fields import TABLES, TableColumn
+
+Index = QModelIndex | QPersistentModelIndex
+NEW = "write a new one here, or paste rows"
+
+
+class TableModel(QAbstractTableModel):
+    """One list of the sheet as rows, and an empty row under them to write a new one in."""
+
+    typed = Signal(int, int, str)
+    """Row, column and text of a cell that was written in."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.section = "specs"
+        self.columns: tuple[TableColumn, ...] = TABLES["specs"]
+        self.entries: tuple[FixedDict, ...] = ()
+        self.data_held = FixedDict()
+        self.told: dict[Path, str] = {}
+        self._uses: dict[str, str] = {}
+        self._waiting: list[tuple[int, int, str]] = []
+
+    def show_section(self, data: FixedDict, section: str) -> None:
+        """Shows a list of the sheet."""
+        held = data.get(section)
+        entries = tuple(
+            one if isinstance(one, FixedDict) else FixedDict()
+            for one in (held if isinstance(held, FixedList) else ())
+        )
+        self._uses = {}
+        same = section == self.section and len(entries) == len(self.entries)
+        if same:
+            self.entries, self.data_held = entries, data
+            last = self.index(self.rowCount() - 1, self.columnCount() - 1)
+            self.dataChanged.emit(self.index(0, 0), last)
+            return
+        self.beginResetModel()
+        self.section, self.columns = section, TABLES[section]
+        self.entries, self.data_held = entries, data
+        self.endResetModel()
+
+    def path(self, row: int, column: int) -> Path:
+        """Where in the sheet a cell stands."""
+        return (self.section, row, *self.columns[column].keys)
+
+    def text(self, row: int, column: int) -> str:
+        """What stands in a cell."""
+        if row >= len(self.entries):
+            return ""
+        keys = self.columns[column].keys
+        if not keys:
+            return self._tell_uses(self.entries[row].get("name"))
+        value: Any = self.entries[row]
+        for key in keys:
+            value = value.get(key) if isinstance(value, FixedDict) else None
+        if value is None and keys == ("source", "kind"):
+            return "not known"
+        if value is None and keys == ("single_use",):
+            return "no"
+        if value is None and keys == ("quantity",) and self.section == "parts":
+            return "1"
+        return show_value(value).replace("\n", " | ")
+
+    def _tell_uses(self, name: Any) -> str:
+        if not isinstance(name, str) or not name:
+            return ""
+        if name not in self._uses:
+            what = "spec" if self.section == "specs" else "fluid"
+            uses = find_uses(self.data_held, what, name)  # type: ignore[arg-type]
+            self._uses[name] = tell_uses(self.data_held, uses)
+        return self._uses[name]
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.entries) + 1
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.columns)
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        row, column = index.row(), index.column()
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+            return self.text(row, column)
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            word = self.columns[column].word
+            if row >= len(self.entries):
+                return f"{word}, a new one"
+            said = self.told.get(self.path(row, column), "")
+            return f"{word}: {self.text(row, column) or 'empty'}" + (f". {said}" if said else "")
+        return None
+
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        if role != Qt.ItemDataRole.EditRole:
+            return False
+        text = str(value)
+        if text != self.text(index.row(), index.column()):
+            # The rows may become others by it: not while the view is closing its editor.
+            self._waiting.append((index.row(), index.column(), text))
+            QTimer.singleShot(0, self, self.hand_on)
+        return True
+
+    def hand_on(self) -> None:
+        """Hands on what was typed."""
+        waiting, self._waiting = self._waiting, []
+        for row, column, text in waiting:
+            self.typed.emit(row, column, text)
+
+    def headerData(
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> Any:
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
+            return self.columns[section].word
+        return None
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        if self.columns[index.column()].keys:
+            flags |= Qt.ItemFlag.ItemIsEditable
+        return flags
+
+
+def tell_uses(data: FixedDict, uses: tuple[Path, ...]) -> str:
+    """Where a name is used, in words: "steps 3, 7, 12"."""
+    if not uses:
+        return "nowhere yet"
+    numbers, others = [], []
+    for path in uses:
+        if path[0] == "stages":
+            number = (
+                sum(len(stage.get("steps", ())) for stage in data["stages"][: int(path[1])])
+                + int(path[3])
+                + 1
+            )
+            numbers.append(number)
+        else:
+            others.append(str(path[0]).replace("_", "-"))
+    told = []
+    if numbers:
+        each = list(dict.fromkeys(numbers))
+        told.append(f"step{'s' if len(each) > 1 else ''} {', '.join(map(str, each))}")
+    return ", ".join([*told, *dict.fromkeys(others)])
+
+
+class WriteTable(QTableView):
+    """Arrow keys go from cell to cell, typing writes, Ctrl V pastes rows."""
+
+    asked = Signal(str)
+    """Something is wanted for the row: "add", "remove", "duplicate", "move up", "move down"."""
+    pasted = Signal(str)
+    came = Signal()
+
+    def __init__(self, look: Look, factor: float = 1.0) -> None:
+        super().__init__()
+        self.rows = TableModel()
+        self.setModel(self.rows)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setCornerButtonEnabled(False)
+        self.setTabKeyNavigation(True)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        trigger = QAbstractItemView.EditTrigger
+        self.setEditTriggers(trigger.DoubleClicked | trigger.AnyKeyPressed)
+        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.verticalHeader().hide()
+        head = self.horizontalHeader()
+        head.setHighlightSections(False)
+        head.setSectionsClickable(False)
+        head.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
+        head.setMinimumSectionSize(20)
+        self.painter = CellPainter(look, factor, self)
+        self.setItemDelegate(self.painter)
+        self._head = _HeadPainter(self)
+        self.setHorizontalHeader(self._head)
+        self._line = PlaceLine(self, look, factor)
+        self.selectionModel().currentChanged.connect(lambda *_: self.came.emit())
+        self.setAccessibleName("Table")
+        self.set_look(look, factor)
+
+    def set_look(self, look: Look, factor: float) -> None:
+        """Takes another look or size."""
+        self.painter.look, self.painter.factor = look, factor
+        self._line.look, self._line.factor = look, factor
+        palette = self.palette()
+        palette.setColor(palette.ColorRole.Base, look.color("ground"))
+        self.setPalette(palette)
+        self.verticalHeader().setDefaultSectionSize(round(40 * factor))
+        self._head.setFixedHeight(round(36 * factor))
+        self._set_widths()
+        self._line.place()
+
+    def _set_widths(self) -> None:
+        f = self.painter.factor
+        columns = self.rows.columns
+        whole = sum(c.width for c in columns) * f
+        room = max(0.0, self.viewport().width() - 10 * f)
+        # Where there is room to spare, the last column takes it.
+        for index, column in enumerate(columns):
+            width = column.width * f
+            if index == len(columns) - 1 and whole < room:
+                width += room - whole
+            self.setColumnWidth(index, round(width))
+
+    def show_section(self, data: FixedDict, section: str, word: str) -> None:
+        """Shows a list of the sheet."""
+        other = section != self.rows.section
+        row, column = self.currentIndex().row(), self.currentIndex().column()
+        self.rows.show_section(data, section)
+        self.setAccessibleName(word)
+        if other:
+            self._set_widths()
+            self.horizontalScrollBar().setValue(0)
+            row = column = 0
+        last = self.rows.rowCount() - 1
+        index = self.rows.index(min(max(row, 0), last), max(column, 0))
+        if self.currentIndex() != index:
+            self.setCurrentIndex(index)
+
+    @property
+    def cell(self) -> tuple[int, int]:
+        """Row and column of the cell that is chosen."""
+        index = self.currentIndex()
+        return max(0, index.row()), max(0, index.column())
+
+    @property
+    def writes(self) -> bool:
+        """True while a cell is being written in."""
+        return self.state() == QAbstractItemView.State.EditingState
+
+    def go_to(self, row: int, key: str = "") -> None:
+        """Chooses a cell by its row and the last key of its column."""
+        columns = self.rows.columns
+        column = next((i for i, c in enumerate(columns) if key and key in c.keys), 0)
+        self.setCurrentIndex(self.rows.index(min(row, self.rows.rowCount() - 1), column))
+        self.setFocus()
+
+    def mark(self, told: dict[Path, str]) -> None:
+        """Marks what cannot be read; told: what is wrong, by path."""
+        self.rows.told = told
+        self.viewport().update()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key, held = event.key(), event.modifiers()
+        control = bool(held & Qt.KeyboardModifier.ControlModifier)
+        alt = bool(held & Qt.KeyboardModifier.AltModifier)
+        wish = ""
+        if alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            wish = "move up" if key == Qt.Key.Key_Up else "move down"
+        elif key == Qt.Key.Key_Insert and not control:
+            wish = "add"
+        elif control and key == Qt.Key.Key_D:
+            wish = "duplicate"
+        elif control and key == Qt.Key.Key_Delete:
+            wish = "remove"
+        if wish:
+            self.asked.emit(wish)
+        elif control and key == Qt.Key.Key_V:
+            self.pasted.emit(QApplication.clipboard().text())
+        elif control and key == Qt.Key.Key_C:
+            QApplication.clipboard().setText(self.rows.text(*self.cell))
+        elif key == Qt.Key.Key_Delete:
+            if self.rows.columns[self.cell[1]].keys:
+                self.rows.setData(self.currentIndex(), "")
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not control:
+            # The same key has just ended the writing in a cell.
+            if not self.writes and self.rows.columns[self.cell[1]].keys:
+                self.edit(self.currentIndex())
+        elif (
+            control
+            or key == Qt.Key.Key_Escape
+            or Qt.Key.Key_F1 <= key <= Qt.Key.Key_F12
+            or (key == Qt.Key.Key_Space and not held)
+        ):
+            if key == Qt.Key.Key_Space:
+                self._take_next_choice()
+            else:
+                event.ignore()
+        else:
+            super().keyPressEvent(event)
+
+    def _take_next_choice(self) -> None:
+        """Space: the next of few words, or writing in the cell."""
+        row, column = self.cell
+        choices = self.rows.columns[column].choices
+        if choices and row < len(self.rows.entries):
+            now = self.rows.text(row, column)
+            after = choices.index(now) + 1 if now in choices else 0
+            self.rows.setData(self.currentIndex(), choices[after % len(choices)])
+        elif self.rows.columns[column].keys:
+            self.edit(self.currentIndex())
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        height = self.viewport().height()
+        last = self.rowAt(height - 1)
+        if last >= 0 and self.rowViewportPosition(last) + self.rowHeight(last) > height + 1:
+            # A row is shown whole or not at all.
+            top = self.rowViewportPosition(last) + 1
+            painter = QPainter(self.viewport())
+            room = QRectF(0, top, self.viewport().width(), height - top)
+            painter.fillRect(room, self.painter.look.color("ground"))
+
+    def focusInEvent(self, event: Any) -> None:
+        super().focusInEvent(event)
+        self.came.emit()
+        self.viewport().update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._set_widths()
+        self._line.place()
+
+
+class _HeadPainter(QHeaderView):
+    """The words over the columns, with a line in ink under them."""
+
+    def __init__(self, table: WriteTable) -> None:
+        super().__init__(Qt.Orientation.Horizontal, table)
+        self._table = table
+        self.setMinimumSectionSize(20)
+
+    def paintSection(self, painter: QPainter, rect: Any, index: int) -> None:
+        look, f = self._table.painter.look, self._table.painter.factor
+        painter.save()
+        painter.fillRect(rect, look.color("ground"))
+        painter.setFont(font_px(18 * f))
+        painter.setPen(look.color("soft"))
+        word = str(self.model().headerData(index, Qt.Orientation.Horizontal))
+        box = QRectF(rect).adjusted(10 * f, 0, -4 * f, 0)
+        shown = QFontMetricsF(painter.font()).elidedText(
+            word, Qt.TextElideMode.ElideRight, box.width()
+        )
+        painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), shown)
+        painter.setPen(QPen(look.color("ink"), 1.5 * f))
+        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
+        painter.restore()
+
+
+class CellPainter(QStyledItemDelegate):
+    """Paints cells over hairlines; one that cannot be read has a bar and its text struck under."""
+
+    def __init__(self, look: Look, factor: float, table: WriteTable) -> None:
+        super().__init__()
+        self.look, self.factor, self._table = look, factor, table
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        f, look, rows = self.factor, self.look, self._table.rows
+        box = QRectF(option.rect)  # type: ignore[attr-defined]
+        row, column = index.row(), index.column()
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)  # type: ignore[attr-defined]
+        painter.save()
+        if row == self._table.cell[0]:
+            painter.fillRect(box, look.color("card"))
+        painter.setPen(QPen(look.color("hairline"), max(1.0, f)))
+        painter.drawLine(box.bottomLeft(), box.bottomRight())
+        new = row >= len(rows.entries)
+        text = NEW if new and column == 0 else rows.text(row, column)
+        told = rows.told.get(rows.path(row, column)) if not new else None
+        if told is None and not new and column == 0:
+            told = rows.told.get((rows.section, row))
+        named = column == 0 and not new
+        font = font_px(20 * f, "strong" if named else "regular")
+        painter.setFont(font)
+        unknown = text in ("not known", "nowhere yet") or not rows.columns[column].keys
+        painter.setPen(look.color("soft" if new or (unknown and not chosen) else "ink"))
+        inner = box.adjusted(10 * f, 0, -6 * f, 0)
+        if new and column == 0:
+            inner.setRight(self._table.viewport().width())
+            painter.setClipping(False)
+        shown = QFontMetricsF(font).elidedText(text, Qt.TextElideMode.ElideRight, inner.width())
+        painter.drawText(inner, int(Qt.AlignmentFlag.AlignVCenter), shown)
+        if told:
+            painter.fillRect(
+                QRectF(box.left() + 2 * f, box.top() + 5 * f, 4 * f, box.height() - 10 * f),
+                look.color("ink"),
+            )
+        if chosen:
+            width = (3 if self._table.hasFocus() else 1.5) * f
+            painter.setPen(QPen(look.color("ink"), width))
+            y = box.bottom() - width / 2
+            painter.drawLine(int(box.left() + 6 * f), int(y), int(box.right() - 4 * f), int(y))
+        painter.restore()
+
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
+        entry = EntryLine(self.look, self.factor)
+        entry.setParent(parent)
+        entry.setFont(font_px(20 * self.factor))
+        entry.setMaxLength(4000)
+        entry.setAccessibleName(self._table.rows.columns[index.column()].word)
+        return entry
+
+    def setEditorData(self, editor: QWidget, index: Index) -> None:
+        assert isinstance(editor, QLineEdit)
+        editor.setText(self._table.rows.text(index.row(), index.column()))
+
+    def setModelData(self, editor: QWidget, model: Any, index: Index) -> None:
+        assert isinstance(editor, QLineEdit)
+        model.setData(index, editor.text())
+
+    def eventFilter(self, editor: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            control = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+            if control and event.key() in (Qt.Key.Key_S, Qt.Key.Key_Z):
+                # What is typed is kept first, then saved or taken back.
+                assert isinstance(editor, QWidget)
+                self.commitData.emit(editor)
+                self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
+                self._table.setFocus()
+                QApplication.sendEvent(self._table, event)
+                return True
+        return super().eventFilter(editor, event)

@@ -91,7 +91,6 @@ class Frame(QMainWindow):
         self.desk: Desk | None = None
         self.pictures: Pictures | None = None
         self._sheet_path: Path | None = None  # of the job, where it was opened from its sheet
-        self._sheet_raw = b""
         self._loses = False
         self._taking = 0  # photos on their way into the record
         self._told = ""
@@ -227,9 +226,10 @@ class Frame(QMainWindow):
                 "What is written here is not saved yet; work goes by what is saved.",
                 next="Ctrl S saves it.",
             )
-        elif same and self.desk is not None and self._sheet_raw == writing.draft.dump():
+        elif same and self.desk is not None and not writing.saves:
             return False
         else:
+            writing.saves = 0
             self.open_path(writing.folder)
         return True
 
@@ -312,7 +312,7 @@ class Frame(QMainWindow):
 
         opened = found.opened
         self.shelf.remember(opened.path)
-        self._sheet_path, self._sheet_raw = opened.path.absolute(), opened.raw
+        self._sheet_path = opened.path.absolute()
         self.set_desk(
             Desk(
                 opened.sheet,

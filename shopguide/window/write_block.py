@@ -19,11 +19,13 @@ from shopguide.window.pictures import Pictures
 from shopguide.window.write_fields import (
     CAUTION_FIELDS,
     KINDS,
+    OWN_PASSES,
     PHOTO_FIELDS,
     TASK_FIELDS,
     Field,
 )
 from shopguide.window.write_line import WriteLine
+from shopguide.window.write_passes import OWN, write_passes
 from shopguide.window.write_text import WriteText
 
 Tell = Callable[[Field, str], str]
@@ -38,8 +40,6 @@ def show_value(value: Any) -> str:
     if value is True or value is False:
         return "yes" if value else "no"
     if isinstance(value, FixedList):
-        if all(isinstance(held, FixedDict) and "kind" in held for held in value):
-            return "; ".join(str(held["kind"]) for held in value)
         return "\n".join(show_value(held) for held in value)
     return str(value)
 
@@ -89,7 +89,14 @@ class WriteBlock(QWidget):
     def show_entry(self, entry: FixedDict) -> None:
         """Shows what the sheet holds."""
         for line in self.lines:
-            line.set_text(show_value(entry.get(line.field.key)))
+            value = entry.get(line.field.key)
+            if line.field.form == "passes":
+                line.set_text(write_passes(value))
+            elif line.field.key == "passes":
+                own = isinstance(value, FixedList)
+                line.set_text(OWN if own else show_value(value) or "torque")
+            else:
+                line.set_text(show_value(value))
 
     def list_entries(self) -> list[QWidget]:
         """Everything in it that takes the keys now, in sequence."""
@@ -140,6 +147,7 @@ class TaskBlock(WriteBlock):
         self,
         path: Path,
         kind: str,
+        own_passes: bool,
         look: Look,
         factor: float,
         tell: Tell,
@@ -165,7 +173,11 @@ class TaskBlock(WriteBlock):
         self.column.addLayout(head)
         self.column.addWidget(self.fields)
         self.trouble.hide()
-        self.add_lines((KIND_FIELD, *TASK_FIELDS.get(kind, TASK_FIELDS["confirm"])))
+        fields = list(TASK_FIELDS.get(kind, TASK_FIELDS["confirm"]))
+        if own_passes:
+            after = next((i for i, f in enumerate(fields, 1) if f.key == "passes"), len(fields))
+            fields.insert(after, OWN_PASSES)
+        self.add_lines((KIND_FIELD, *fields))
         self.unfold(False)
 
     def show_entry(self, entry: FixedDict) -> None:

@@ -153,6 +153,7 @@ class WriteCard(Column):
             block = TaskBlock(
                 (*path, "tasks", index),
                 kind,
+                isinstance(task.get("passes"), FixedList),
                 self._look,
                 self._factor,
                 self.book.tell,
@@ -425,7 +426,10 @@ def _find_shape(entry: FixedDict, path: Path) -> tuple[Any, ...]:
     if path == ("sheet",):
         return ()
     return (
-        tuple(show_value(task.get("kind")) for _, task in _walk(entry, "tasks")),
+        tuple(
+            (show_value(task.get("kind")), isinstance(task.get("passes"), FixedList))
+            for _, task in _walk(entry, "tasks")
+        ),
         len(_walk(entry, "cautions")),
         tuple(show_value(photo.get("file")) for _, photo in _walk(entry, "photos")),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 import logging
 import re
 from collections.abc import Callable
@@ -21,6 +22,7 @@ from shopguide.job.packing import PHOTO_FOLDER, SHEET_NAME, Packing, find_packin
 from shopguide.job.picture import Picture, take_in
 from shopguide.job.saving import write_all_atomically
 from shopguide.job.text import Path as SheetPath
+from shopguide.job.text import write_text
 from shopguide.job.written import FixedDict, FixedList, Located, find_troubles, read_written
 from shopguide.review.findings import Reviewer
 from shopguide.review.rule import Finding, Fix, Severity
@@ -82,6 +84,8 @@ class WriteDesk(QObject):
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
         self._aside: FixedDict = draft.data
+        self.saves = 0
+        """How often it was saved since the job was last opened from it."""
         self._closed = False
         self._waiting: list[Future[Any]] = []
         self._review_soon = self._make_timer(REVIEW_MS, self._review)
@@ -206,9 +210,11 @@ class WriteDesk(QObject):
         if self._closed or data is self._aside or self.is_saved:
             return
         self._aside = data
-        self._submit(self._write_aside, self.draft.dump_as_typed(), self.title)
+        self._submit(self._write_aside, data, self.title)
 
-    def _write_aside(self, raw: bytes, title: str) -> None:
+    def _write_aside(self, data: FixedDict, title: str) -> None:
+        """On the desk's thread."""
+        raw = json.dumps(data, ensure_ascii=False).encode("utf-8")
         try:
             write_drafts.put_aside(self.key, self.folder, title, raw)
         except Trouble as trouble:
@@ -230,17 +236,16 @@ class WriteDesk(QObject):
             elif target != self.folder and self._packing is not None:
                 with contextlib.suppress(Trouble):
                     photos[name] = self.read_photo(name)
-        self._submit(self._write, target, self.data, self.draft.sheet, self.draft.dump(), photos)
+        self._submit(self._write, target, self.data, photos)
 
-    def _write(
-        self, target: Path, data: FixedDict, sheet: Any, raw: bytes, photos: dict[str, Any]
-    ) -> None:
+    def _write(self, target: Path, data: FixedDict, photos: dict[str, Any]) -> None:
         """On the desk's thread."""
         try:
+            sheet = read_written(data).sheet
             if sheet is not None:
                 save_sheet(sheet, target, photos)
             else:
-                _save_unread(target, raw, photos)
+                _save_unread(target, write_text(data), photos)
             packing = find_packing(target)
             write_drafts.drop_aside(self.key)
         except Trouble as trouble:
@@ -255,6 +260,7 @@ class WriteDesk(QObject):
 
     def _take_saved(self, target: Path, data: FixedDict, packing: Packing) -> None:
         self.folder, self._packing = target, packing
+        self.saves += 1
         self._new_photos = {}
         self.key = write_drafts.name_draft(target)
         if data is self.data:

@@ -12,6 +12,7 @@ from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.torque import units
 from shopguide.window.write_fields import FIRST_CHOICE, TABLES, TASK_FIELDS
+from shopguide.window.write_passes import OWN, list_schedule, read_passes
 
 NEW_TASK = {"kind": "confirm", "text": "Write here what is to be done."}
 NEW_STEP = {"title": "New step", "tasks": [NEW_TASK]}
@@ -30,8 +31,12 @@ def type_at(data: FixedDict, path: Path, text: str) -> Edit:
         return SetValue(path, lines or None)
     if key == "acknowledge" or key == "like_drained":
         return SetValue(path, True if text == "yes" else None)
-    if key == "passes" and text == "torque":
-        return SetValue(path, None)
+    if key == "passes":
+        if text == OWN:
+            return SetValue(path, list_schedule(look_up(data, path[:-1]).get("passes", "torque")))
+        return SetValue(path, None if text == "torque" else text)
+    if key == "one by one":
+        return SetValue(path[:-1], read_passes(text))
     return TypeIn(path, text)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from shopguide.bolts.passes import SCHEDULES
+from shopguide.window.write_passes import HINT, OWN
 
-Form = Literal["line", "prose", "choice", "yes", "lines"]
-"""One line, several lines, one of few, yes or no, or a list with one entry a line."""
+Form = Literal["line", "prose", "choice", "yes", "lines", "passes"]
+"""One line, several lines, one of few, yes or no, a list with one entry a line, or passes."""
 
 
 class Field(NamedTuple):
@@ -63,7 +64,7 @@ TASK_FIELDS: dict[str, tuple[Field, ...]] = {
         Field("pattern", "Pattern", "a pattern of many screws, or else …", names="pattern"),
         Field("fastener", "Fastener", "… one screw, plug or nut by its name"),
         _SPEC._replace(hint="the torque, a name from the specs"),
-        Field("passes", "Passes", form="choice", choices=tuple(SCHEDULES)),
+        Field("passes", "Passes", form="choice", choices=(*SCHEDULES, OWN)),
         Field("thread", "Thread", "of the one fastener: M6, M8×1.25"),
         Field("grade", "Grade", "8.8, A2-70 …"),
         Field("condition", "Condition", "dry, oiled, with threadlock"),
@@ -90,6 +91,9 @@ TASK_FIELDS: dict[str, tuple[Field, ...]] = {
         _NOTE,
     ),
 }
+
+OWN_PASSES = Field("passes", "One by one", HINT, "passes")
+"""Stands under the choice of passes where they are of the task's own."""
 
 FIRST_CHOICE = {"open": "remove", "close": "refit", "leave": "left loose"}
 

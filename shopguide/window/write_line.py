@@ -16,6 +16,7 @@ from shopguide.window.write_fields import Field
 from shopguide.window.write_text import WriteText
 
 YES_NO = ("no", "yes")
+MANY_LINES = ("prose", "lines", "passes")
 
 
 class WriteLine(QWidget):
@@ -53,7 +54,7 @@ class WriteLine(QWidget):
             choices = YES_NO if field.form == "yes" else field.choices
             self.entry = WriteChoice(choices, look, f)
         else:
-            self.entry = WriteText(look, f, lines=field.form in ("prose", "lines"), ruled=True)
+            self.entry = WriteText(look, f, lines=field.form in MANY_LINES, ruled=True)
             self.entry.setPlaceholderText(field.hint)
         self.entry.setAccessibleName(field.word)
         self.told = QLabel()
@@ -65,6 +66,7 @@ class WriteLine(QWidget):
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         policy.setHeightForWidth(True)
         self.told.setSizePolicy(policy)
+        self.told.setContentsMargins(round(3 * f), 0, 0, 0)
         self.told.hide()
         right = QVBoxLayout()
         right.setSpacing(0)
@@ -88,7 +90,10 @@ class WriteLine(QWidget):
     def _keep(self, text: str) -> None:
         if self.field.form == "yes":
             text = "" if text == "no" else text
-        self.kept.emit(self.path, text)
+        if self.field.form == "passes":
+            self.kept.emit((*self.path, "one by one"), text)
+        else:
+            self.kept.emit(self.path, text)
 
     def _come(self) -> None:
         self.say()

@@ -28,8 +28,10 @@ from shopguide.job.edits import (
     Remove,
     SetValue,
     Split,
+    TakeOver,
     Together,
 )
+from shopguide.job.reassembly import propose_putback
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.window.background import Errand, Runner
@@ -59,6 +61,7 @@ from shopguide.window.write_fields import SECTIONS, TABLES
 from shopguide.window.write_findings import Findings
 from shopguide.window.write_fixes import list_step_paths, make_fix
 from shopguide.window.write_outline import Outline, count_remarks, list_outline
+from shopguide.window.write_putback_board import PutBackBoard
 from shopguide.window.write_table import WriteTable
 from shopguide.window.write_text import WriteText
 
@@ -86,7 +89,7 @@ class WritePlace(Place):
         self._runner = runner
         self.writing: WriteDesk | None = None
         self.path: Path = ("sheet",)
-        self._before = FixedDict()
+        self._goal: Path | None = None
         self._leave_offer: Callable[[], None] | None = None
         self.ask.left.connect(self._leave_ask)
         self.choose_folder: Callable[[str], str] = self._open_folder_dialog
@@ -101,6 +104,8 @@ class WritePlace(Place):
         self.findings = Findings(look, factor)
         self.summary = QLabel()
         self.summary.setWordWrap(True)
+        self.putback = PutBackBoard(look, factor)
+        self.putback.accepted.connect(self._take_putback)
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)
@@ -146,7 +151,6 @@ class WritePlace(Place):
         """Takes up a sheet; the one before is put aside if it is not saved."""
         self.close_desk()
         self.writing = desk
-        self._before = desk.data
         self.pictures = Pictures(desk.read_photo, self)
         self.card.pictures = self.pictures
         desk.changed.connect(self._show_change)
@@ -319,11 +323,16 @@ class WritePlace(Place):
         """After every edit."""
         assert self.writing is not None
         self._show_outline()
+        goal, self._goal = self._goal, None
+        if goal is not None:
+            self.outline.quiet = True
+            self.outline.choose(goal)
+            self.outline.quiet = False
         row = self.outline.row
         if row is not None and row.path != self.path:
             self.path = row.path
+            self._show_findings()
         self._show_view()
-        self._before = self.writing.data
         self.say()
         self.told.emit()
 
@@ -431,9 +440,10 @@ class WritePlace(Place):
         if widget is not None and self.card.isAncestorOf(widget):
             return self._say_card(widget)
         row = self.outline.row
-        keys = "Insert adds   Del   Alt Up, Down move   F9 findings"
+        keys = "Insert adds   Del   Alt Up, Down move   B put back   F9 findings"
         if row is None or row.sort == "section":
-            return f"Enter writes in: {row.title if row else ''}", "F9 findings   Ctrl S saves"
+            word = row.title if row else ""
+            return f"Enter writes in: {word}", "B put back   F9 findings   Ctrl S saves"
         if row.sort == "stage":
             return f"Enter names the stage: {row.title}", keys
         return f"Enter writes in step {row.number}: {row.title}", keys
@@ -470,10 +480,11 @@ class WritePlace(Place):
 
     # --- doing ----------------------------------------------------------------------------
 
-    def apply(self, edit: Edit) -> bool:
-        """Does an edit; what cannot be done is told."""
+    def apply(self, edit: Edit, goal: Path | None = None) -> bool:
+        """Does an edit and shows what stands at `goal` then; what cannot be done is told."""
         if self.writing is None:
             return False
+        self._goal = goal
         try:
             return self.writing.apply(edit)
         except Trouble as trouble:
@@ -560,7 +571,7 @@ class WritePlace(Place):
             path = steps[-1] if steps else ("stages", 0)
         at = int(path[3]) + 1 if len(path) == 4 else 0
         new: Path = ("stages", int(path[1]), "steps", at)
-        if self.apply(Add(new, NEW_STEP)):
+        if self.apply(Add(new, NEW_STEP), new):
             self.choose(new)
             self._write_over((*new, "title"))
 
@@ -570,7 +581,7 @@ class WritePlace(Place):
         held = self.writing.data.get("stages")
         count = len(held) if isinstance(held, FixedList) else 0
         at = int(self.path[1]) + 1 if self.path[0] == "stages" else count
-        if self.apply(Add(("stages", at), NEW_STAGE)):
+        if self.apply(Add(("stages", at), NEW_STAGE), ("stages", at)):
             self.choose(("stages", at))
             self.card.begin()
             self._select_all()
@@ -596,20 +607,23 @@ class WritePlace(Place):
         if self.writing is None or self.path[0] != "stages":
             return
         to = find_step_move(self.writing.data, self.path, by)
-        if to is not None and self.apply(Move(self.path, to)):
+        if to is not None and self.apply(Move(self.path, to), to):
             self.choose(to)
 
     def _drop_step(self, path: Path, before: Path) -> None:
         if self.writing is None:
             return
         to = find_drop(self.writing.data, path, before)
-        if to != path and self.apply(Move(path, to)):
+        if to != path and self.apply(Move(path, to), to):
             self.choose(to)
 
     def duplicate_chosen(self) -> None:
         """Puts the step or stage that is chosen once more behind itself."""
-        if self.path[0] == "stages" and self.apply(Duplicate(self.path)):
-            self.choose((*self.path[:-1], int(self.path[-1]) + 1))
+        if self.path[0] != "stages":
+            return
+        new = (*self.path[:-1], int(self.path[-1]) + 1)
+        if self.apply(Duplicate(self.path), new):
+            self.choose(new)
 
     def join_chosen(self) -> None:
         """Joins the step or stage that is chosen with the next."""
@@ -814,6 +828,47 @@ class WritePlace(Place):
         if remark.rule not in held:
             self.apply(SetValue(("hints_off",), [*held, remark.rule]))
 
+    # --- putting back ---------------------------------------------------------------------
+
+    def propose_putback(self) -> None:
+        """Shows beside the sheet what it lacks to put back what it takes apart."""
+        desk = self.writing
+        if desk is None:
+            return
+        self.keep()
+        sheet, data = desk.draft.sheet, desk.data
+        if sheet is None:
+            self.notice.tell(
+                "Something in the sheet cannot be read yet, so nothing can be proposed.",
+                next="F9 goes to what is to be put right first.",
+            )
+            return
+        errand = Errand("Looking at what is taken apart", self)
+
+        def show(proposals: tuple[Any, ...]) -> None:
+            if desk is not self.writing or desk.data is not data:
+                return
+            if not proposals:
+                self.notice.tell("Everything that is taken apart is put back in this sheet.")
+                return
+            self.putback.show_proposals(sheet, proposals)
+            self.open_board(self.putback)
+
+        errand.done.connect(show)
+        errand.failed.connect(self.notice.tell_trouble)
+        self._runner.run(errand, lambda _: propose_putback(sheet))
+
+    def _take_putback(self, merged: Any, count: int) -> None:
+        said = f"putting in of {count} proposal{'s' if count > 1 else ''} for putting back"
+        before = self.writing.data if self.writing is not None else FixedDict()
+        if self.apply(TakeOver(merged, said)) and self.writing is not None:
+            data = self.writing.data
+            old = {id(find(before, path)) for path in list_step_paths(before)}
+            new = [p for p in list_step_paths(data) if id(find(data, p)) not in old]
+            if new:
+                self.choose(new[0])
+            self.outline.setFocus()
+
     # --- saving ---------------------------------------------------------------------------
 
     def save(self) -> None:
@@ -875,6 +930,8 @@ class WritePlace(Place):
             self.duplicate_chosen()
         elif control and key == Qt.Key.Key_J:
             self.join_chosen()
+        elif key == Qt.Key.Key_B and (control or not held):
+            self.propose_putback()
         elif key == Qt.Key.Key_F9:
             self.go_to_findings()
         elif alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):

@@ -13,8 +13,7 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
 
 from shopguide.bolts.evenness import read_torques_nm
 from shopguide.errors import SheetTrouble, Trouble
-from shopguide.job.model import Measure, Photo, Torque
-from shopguide.torque import units
+from shopguide.job.model import Photo, Torque
 from shopguide.window.announcement import announce, tell_event
 from shopguide.window.background import Runner
 from shopguide.window.bolt_diagram import BoltDiagram
@@ -25,8 +24,8 @@ from shopguide.window.palette import Look
 from shopguide.window.picture_view import PictureView
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
+from shopguide.window.work_questions import Questions
 from shopguide.work.events import Event
-from shopguide.work.figures import tell_clock
 from shopguide.work.heads import head_states
 from shopguide.work.ledger import still_open
 from shopguide.work.next_up import (
@@ -34,13 +33,9 @@ from shopguide.work.next_up import (
     due_for,
     mark_data,
     out_of_turn,
-    read_value,
     say_back,
     say_last,
-    seconds_left,
-    spec_kind,
     unread_cautions,
-    value_data,
 )
 from shopguide.work.progress import Progress
 
@@ -78,6 +73,7 @@ class WorkPlace(Place):
     def __init__(self, look: Look, factor: float = 1.0, *, runner: Runner) -> None:
         super().__init__(look, factor)
         self._runner = runner
+        self.questions = Questions(self)
         self._wrenches: WrenchBoard | None = None
         self._evenness: EvennessBoard | None = None
         self.looked_at: int | None = None
@@ -356,9 +352,9 @@ class WorkPlace(Place):
             Qt.Key.Key_Backspace: self._take_back,
             Qt.Key.Key_O: self._ask_other,
             Qt.Key.Key_T: self._record_turned,
-            Qt.Key.Key_R: self._ask_reading,
-            Qt.Key.Key_S: self._ask_skip_step if shifted else self._ask_skip,
-            Qt.Key.Key_N: self._ask_note,
+            Qt.Key.Key_R: self.questions.ask_reading,
+            Qt.Key.Key_S: self.questions.ask_skip_step if shifted else self.questions.ask_skip,
+            Qt.Key.Key_N: self.questions.ask_note,
             Qt.Key.Key_P: lambda: self._take_photo(""),
         }
         if key in looks:
@@ -431,13 +427,13 @@ class WorkPlace(Place):
             case "end":
                 self.goes.emit("sign off")
             case "stuck":
-                self._ask_skip()
+                self.questions.ask_skip()
             case "value":
-                self._ask_value(due, departure)
+                self.questions.ask_value(due, departure)
             case "photo":
                 self._take_photo(due.task)
             case "wait" if due.kind != "timer":
-                self._end_wait(due, departure)
+                self.questions.end_wait(due, departure)
             case _:
                 self.desk.record(due.kind, data)
 
@@ -535,120 +531,6 @@ class WorkPlace(Place):
 
     # --- what is asked ----------------------------------------------------------------------
 
-    def _ask_value(self, due: Due, departure: str) -> None:
-        task = self.progress.sheet.tasks[due.task]
-        kind = spec_kind(self.progress, task)
-
-        def look(text: str) -> str:
-            reading = read_value(self.progress, due.task, text)
-            said = reading.text + (f" = {reading.converted}" if reading.converted else "")
-            return f"{said}. {reading.outside}" if reading.outside else said
-
-        def take(text: str) -> None:
-            reading = read_value(self.progress, due.task, text)
-            if reading.outside and not departure:
-                self._ask_departure(
-                    f"{reading.outside} Record it all the same?",
-                    lambda reason: self._record_value(due.task, text, reason),
-                )
-            else:
-                self._record_value(due.task, text, departure)
-
-        self.ask.open(
-            f"{due.asks[:1].upper()}{due.asks[1:]}"
-            + (": what do you read?" if isinstance(task, Measure) else "?"),
-            f"Enter records {_what_kind(kind)}",
-            take,
-            check=look,
-        )
-
-    def _record_value(self, address: str, text: str, departure: str) -> None:
-        assert self.desk is not None
-        reading = read_value(self.progress, address, text)
-        self.desk.record("done", value_data(address, reading, departure))
-
-    def _ask_departure(self, question: str, then: Callable[[str], None]) -> None:
-        """Asked once: the deed differs from the sheet. The reason goes into the record."""
-        self.ask.open(
-            question,
-            "Enter records it as a departure, with your reason",
-            then,
-        )
-
-    def _end_wait(self, due: Due, departure: str) -> None:
-        left = seconds_left(self.progress, due.timer) or 0
-        assert self.desk is not None
-        if left == 0:
-            self.desk.record(
-                due.kind, {**due.data, **({"departure": departure} if departure else {})}
-            )
-            return
-
-        def take(reason: str) -> None:
-            assert self.desk is not None
-            gone = due.seconds - (seconds_left(self.progress, due.timer) or 0)
-            value = f"{tell_clock(gone)} of {tell_clock(due.seconds)}"
-            self.desk.record(due.kind, {**due.data, "value": value, "departure": reason})
-
-        self._ask_departure(
-            f"{tell_clock(left)} of {tell_clock(due.seconds)} are left. Why not wait?", take
-        )
-
-    def _ask_skip(self) -> None:
-        """Asks why the task that is due is skipped; with Shift the rest of its step."""
-        due = self.due()
-        if due.task:
-            self._ask_why_skipped(f"this: {self.progress.sheet.tasks[due.task].text}", [due.task])
-
-    def _ask_skip_step(self) -> None:
-        due = self.due()
-        if not due.task:
-            return
-        place = self.progress.sheet.steps[due.step - 1]
-        addresses = [f"{due.step}.{k}" for k in range(1, len(place.step.tasks) + 1)]
-        rest = [a for a in addresses if a not in self.progress.outcomes]
-        self._ask_why_skipped(f"the rest of step {due.step}, {place.step.title}", rest)
-
-    def _ask_why_skipped(self, what: str, addresses: list[str]) -> None:
-        def take(reason: str) -> None:
-            assert self.desk is not None
-            for address in addresses:
-                self.desk.record("skipped", {"task": address, "reason": reason})
-
-        self.ask.open(f"Why do you skip {what}", "Enter records: skipped, with your reason", take)
-
-    def _ask_note(self) -> None:
-        number = self.step_shown()
-
-        def take(text: str) -> None:
-            assert self.desk is not None
-            self.desk.record("note", {"step": number, "text": text})
-
-        self.ask.open(f"Note to step {number}", "Enter records the note", take)
-
-    def _ask_reading(self) -> None:
-        marks = [m for made in self.progress.marks.values() for m in made]
-        if not marks:
-            self.notice.tell("There is no torqued screw yet that a reading could belong to.")
-            return
-        last = max(marks, key=lambda m: m.event.seq)
-
-        def look(text: str) -> str:
-            amount = units.read(text, units.Kind.TORQUE)
-            return f"{amount.text} = {units.tell_converted(amount)}"
-
-        def take(text: str) -> None:
-            assert self.desk is not None
-            amount = units.read(text, units.Kind.TORQUE)
-            self.desk.record("reading", {"seq": last.event.seq, "reading": amount.text})
-
-        self.ask.open(
-            f"What did the wrench show at fastener {last.fastener}?",
-            "Enter records the reading",
-            take,
-            check=look,
-        )
-
     def _record_turned(self) -> None:
         assert self.desk is not None
         due = self.due()
@@ -715,7 +597,7 @@ class WorkPlace(Place):
         if not question:
             self._do(due)
             return
-        self._ask_departure(
+        self.questions.ask_departure(
             f"{question} Why?",
             lambda reason: self.desk.record("mark", {**data, "departure": reason}),  # type: ignore[union-attr]
         )
@@ -737,7 +619,7 @@ class WorkPlace(Place):
         if due.act == "acknowledge":
             self._do(due)
             return
-        self._ask_departure(
+        self.questions.ask_departure(
             f"{question} Why?", lambda reason: self._do(due_for(self.progress, address), reason)
         )
 
@@ -767,11 +649,3 @@ def _tell_when(moment: datetime) -> str:
     if days == 1:
         return f"yesterday at {clock}"
     return f"on {moment.day} {moment.strftime('%B %Y')} at {clock}"
-
-
-def _what_kind(kind: units.Kind) -> str:
-    return {
-        units.Kind.VOLUME: "the amount",
-        units.Kind.TEMPERATURE: "the temperature",
-        units.Kind.TIME: "the time",
-    }.get(kind, "the reading")

@@ -33,6 +33,21 @@ Names = Callable[[str], Sequence[str]]
 KIND_FIELD = Field("kind", "Kind", form="choice", choices=tuple(KINDS))
 
 
+def list_task_fields(task: FixedDict) -> tuple[Field, ...]:
+    """What there is to fill in for a task as it stands; what holds something is always shown."""
+    found: list[Field] = []
+    for field in TASK_FIELDS.get(show_value(task.get("kind")), TASK_FIELDS["confirm"]):
+        one_fastener = field.key in ("fastener", "thread", "grade", "condition")
+        if one_fastener and task.get("pattern") and not task.get(field.key):
+            continue  # of a pattern these stand in the pattern
+        if field.key == "pattern" and task.get("fastener") and not task.get("pattern"):
+            continue
+        found.append(field)
+        if field.key == "passes" and isinstance(task.get("passes"), FixedList):
+            found.append(OWN_PASSES)
+    return tuple(found)
+
+
 def show_value(value: Any) -> str:
     """A value of the sheet as it is shown in a field."""
     if value is None:
@@ -147,7 +162,7 @@ class TaskBlock(WriteBlock):
         self,
         path: Path,
         kind: str,
-        own_passes: bool,
+        fields: Sequence[Field],
         look: Look,
         factor: float,
         tell: Tell,
@@ -173,10 +188,6 @@ class TaskBlock(WriteBlock):
         self.column.addLayout(head)
         self.column.addWidget(self.fields)
         self.trouble.hide()
-        fields = list(TASK_FIELDS.get(kind, TASK_FIELDS["confirm"]))
-        if own_passes:
-            after = next((i for i, f in enumerate(fields, 1) if f.key == "passes"), len(fields))
-            fields.insert(after, OWN_PASSES)
         self.add_lines((KIND_FIELD, *fields))
         self.unfold(False)
 

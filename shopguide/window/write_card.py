@@ -23,6 +23,7 @@ from shopguide.window.write_block import (
     PhotoBlock,
     TaskBlock,
     WriteBlock,
+    list_task_fields,
     show_value,
 )
 from shopguide.window.write_fields import SHEET_FIELDS, STAGE_FIELDS, Field
@@ -153,7 +154,7 @@ class WriteCard(Column):
             block = TaskBlock(
                 (*path, "tasks", index),
                 kind,
-                isinstance(task.get("passes"), FixedList),
+                list_task_fields(task),
                 self._look,
                 self._factor,
                 self.book.tell,
@@ -427,7 +428,7 @@ def _find_shape(entry: FixedDict, path: Path) -> tuple[Any, ...]:
         return ()
     return (
         tuple(
-            (show_value(task.get("kind")), isinstance(task.get("passes"), FixedList))
+            (show_value(task.get("kind")), *(field.word for field in list_task_fields(task)))
             for _, task in _walk(entry, "tasks")
         ),
         len(_walk(entry, "cautions")),

@@ -175,9 +175,9 @@ TABLES: dict[str, tuple[TableColumn, ...]] = {
         TableColumn("note", ("note",), 460),
     ),
     "fluids": (
-        TableColumn("name", ("name",), 240),
-        TableColumn("grade", ("grade",), 240),
-        TableColumn("spec", ("spec",), 200),
+        TableColumn("name", ("name",), 220),
+        TableColumn("grade", ("grade",), 220),
+        TableColumn("spec", ("spec",), 180),
         TableColumn("where used", (), 150),
         TableColumn("note", ("note",), 360),
     ),

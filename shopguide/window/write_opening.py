@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from shopguide.job.packing import Packing
     from shopguide.window.frame import Frame
     from shopguide.window.place import Place
+    from shopguide.window.write_desk import WriteDesk
     from shopguide.window.write_drafts import Aside
     from shopguide.window.write_new_board import Beginning, NewSheetBoard
 
@@ -76,6 +77,7 @@ class Opening(QObject):
         write = self._frame.write
         desk = WriteDesk(found.draft, found.folder, found.packing, found.key, parent=write)
         write.take_up(desk)
+        desk.saved.connect(lambda: self._remember(desk))
         if found.folder is not None:
             self._frame.shelf.remember(found.folder)
         self._frame.go("write")
@@ -91,6 +93,11 @@ class Opening(QObject):
                 lambda: write.apply(Restore(aside.raw)),
                 lambda: write_drafts.keep_one_more(desk.key),
             )
+
+    def _remember(self, desk: WriteDesk) -> None:
+        """What was saved stands on the Shelf."""
+        if desk.folder is not None:
+            self._frame.shelf.remember(desk.folder)
 
     # --- a new one ------------------------------------------------------------------------
 

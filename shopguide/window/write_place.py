@@ -143,6 +143,7 @@ class WritePlace(Place):
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         app.applicationStateChanged.connect(self._look_away)
+        app.focusChanged.connect(self._follow)
         self.set_look(look, factor)
 
     # --- taking up a sheet ----------------------------------------------------------------
@@ -216,6 +217,11 @@ class WritePlace(Place):
         if self.table.writes:
             self.table.setFocus()
         self.table.rows.hand_on()
+
+    def _follow(self, old: QWidget | None, new: QWidget | None) -> None:
+        """The bar says what the keys do where they go now."""
+        if new is not None and self.isVisible() and self.isAncestorOf(new):
+            self.say()
 
     def _look_away(self, state: Qt.ApplicationState) -> None:
         if state != Qt.ApplicationState.ApplicationActive and self.writing is not None:

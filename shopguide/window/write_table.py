@@ -47,7 +47,8 @@ from shopguide.window.write_block import show_value
 from shopguide.window.write_fields import TABLES, TableColumn
 
 Index = QModelIndex | QPersistentModelIndex
-NEW = "write a new one here, or paste rows"
+LEAST_LAST_PX = 200
+NEW = "a new one"
 
 
 class TableModel(QAbstractTableModel):
@@ -242,10 +243,10 @@ class WriteTable(QTableView):
         columns = self.rows.columns
         whole = sum(c.width for c in columns) * f
         room = max(0.0, self.viewport().width() - 10 * f)
-        # Where there is room to spare, the last column takes it.
         for index, column in enumerate(columns):
             width = column.width * f
-            if index == len(columns) - 1 and whole < room:
+            if index == len(columns) - 1 and width + room - whole >= LEAST_LAST_PX * f:
+                # The last column takes the room that there is, more or less than it wants.
                 width += room - whole
             self.setColumnWidth(index, round(width))
 

@@ -42,6 +42,10 @@ KEPT_WHOLE = 20
 """Tables up to this many rows stay on one page with their diagram where they fit."""
 
 
+LEAST_DRAWING = 170.0
+"""The diagram of a joint is never shrunk below this height in points."""
+
+
 def lay_torques(contents: Contents, width: float, height: float) -> list[Flowable]:
     """Each joint with its diagram and its table, then what was torqued singly."""
     if not contents.torques and not contents.singles:
@@ -62,11 +66,38 @@ def _lay_torque(
 ) -> list[Flowable]:
     """One joint, under the headings that come right above it and never stand alone."""
     few = len(part.rows) <= FEW
-    wide = width * 0.6 if few else width
+    whole = len(part.rows) <= KEPT_WHOLE
     # A joint, its line and its table of some sixteen rows stand on one page, A4 or Letter.
-    tallest = (
-        height * 0.2 if few else height - 470.0 if len(part.rows) <= KEPT_WHOLE else height * 0.48
-    )
+    tallest = height * 0.2 if few else height - 470.0 if whole else height * 0.48
+    tables: list[Flowable] = [gap(6)]
+    for first in range(0, max(1, len(part.columns)), MOST_TRIPS):
+        tables += [_lay_table(part, first, width), gap(5)]
+    top = _lay_top(part, index, width, tallest, above)
+    over = sum(one.wrap(width, height)[1] for one in (*top, *tables)) - height
+    if whole and not few and 0 < over <= tallest - LEAST_DRAWING:
+        # The diagram gives way, so that the last rows do not stand alone on the next page.
+        top = _lay_top(part, index, width, tallest - over - 1, above)
+        over = 0.0
+    if whole and over <= 0:
+        flow: list[Flowable] = [KeepTogether([*top, *tables])]
+    else:
+        flow = [KeepTogether(top), *tables]
+    for remark in part.remarks:
+        body = [[Seal(None, False, 12), para(remark, BODY)]]
+        flow.append(rows(body, [SEAL_WIDTH, width - SEAL_WIDTH]))
+    for left in part.left:
+        word = {"do not touch": "not to be touched", "leave loose": "left loose on purpose"}
+        said = f"{left.name}: {word[left.use]}" + (f". {left.note}" if left.note else ".")
+        flow.append(para(said, BODY))
+    return flow
+
+
+def _lay_top(
+    part: TorquePart, index: int, width: float, tallest: float, above: list[Flowable]
+) -> list[Flowable]:
+    """What stands above a joint's table: headings, verdict, diagram and facts."""
+    few = len(part.rows) <= FEW
+    wide = width * 0.6 if few else width
     drawing = BoltDrawing(part.pattern, part.order, part.states, wide, part.middle, tallest)
     drawing.hAlign = "LEFT"
     seen = f"{part.pattern.seen[0].upper()}{part.pattern.seen[1:].rstrip('.')}."
@@ -92,22 +123,7 @@ def _lay_torque(
     else:
         top += [drawing, gap(3), para(f"{seen} {_tell_legend(part, drawing)}", SOFT_TEXT)]
         top += [gap(4), lay_facts(part.facts, width, 52.0)]
-    tables: list[Flowable] = [gap(6)]
-    for first in range(0, max(1, len(part.columns)), MOST_TRIPS):
-        tables += [_lay_table(part, first, width), gap(5)]
-    tall = sum(one.wrap(width, height)[1] for one in (*top, *tables))
-    if len(part.rows) <= KEPT_WHOLE and tall <= height:
-        flow: list[Flowable] = [KeepTogether([*top, *tables])]
-    else:
-        flow = [KeepTogether(top), *tables]
-    for remark in part.remarks:
-        body = [[Seal(None, False, 12), para(remark, BODY)]]
-        flow.append(rows(body, [SEAL_WIDTH, width - SEAL_WIDTH]))
-    for left in part.left:
-        word = {"do not touch": "not to be touched", "leave loose": "left loose on purpose"}
-        said = f"{left.name}: {word[left.use]}" + (f". {left.note}" if left.note else ".")
-        flow.append(para(said, BODY))
-    return flow
+    return top
 
 
 def _share_state(part: TorquePart) -> HeadState:

@@ -143,7 +143,11 @@ class WriteCard(Column):
         self.trouble.hide()
         column.insertWidget(1, self.trouble)
         column.addStretch(1)
+        old = self.takeWidget()
         self.fill(body)
+        if old is not None:
+            # The key that led here may still be on its way through a part of it: it goes later.
+            QTimer.singleShot(0, self, old.deleteLater)
 
     def _build_step(self, step: FixedDict, path: Path) -> None:
         self._add_text((*path, "title"), "title of the step", SIZES_PX["instruction"], bold=True)

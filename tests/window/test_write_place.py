@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -545,3 +546,68 @@ def test_leaving_the_window_puts_the_draft_aside(writer, user_home):
     writer.settle()
     (aside,) = (user_home / "drafts").glob("*.draft.json")
     assert "Half a ti" in aside.read_text("utf-8")
+
+
+KEYS = (
+    (Qt.Key.Key_Down, PLAIN),
+    (Qt.Key.Key_Down, PLAIN),
+    (Qt.Key.Key_Up, PLAIN),
+    (Qt.Key.Key_Tab, PLAIN),
+    (Qt.Key.Key_Tab, PLAIN),
+    (Qt.Key.Key_Return, PLAIN),
+    (Qt.Key.Key_Return, PLAIN),
+    (Qt.Key.Key_Escape, PLAIN),
+    (Qt.Key.Key_Insert, PLAIN),
+    (Qt.Key.Key_Insert, SHIFT),
+    (Qt.Key.Key_Delete, PLAIN),
+    (Qt.Key.Key_Delete, CONTROL),
+    (Qt.Key.Key_D, CONTROL),
+    (Qt.Key.Key_J, CONTROL),
+    (Qt.Key.Key_Return, CONTROL),
+    (Qt.Key.Key_Up, ALT),
+    (Qt.Key.Key_Down, ALT),
+    (Qt.Key.Key_PageDown, PLAIN),
+    (Qt.Key.Key_Right, PLAIN),
+    (Qt.Key.Key_Left, PLAIN),
+    (Qt.Key.Key_Space, PLAIN),
+    (Qt.Key.Key_O, PLAIN),
+    (Qt.Key.Key_T, PLAIN),
+    (Qt.Key.Key_9, PLAIN),
+    (Qt.Key.Key_F9, PLAIN),
+    (Qt.Key.Key_F, PLAIN),
+    (Qt.Key.Key_H, PLAIN),
+    (Qt.Key.Key_B, PLAIN),
+    (Qt.Key.Key_Home, PLAIN),
+    (Qt.Key.Key_End, PLAIN),
+    (Qt.Key.Key_V, CONTROL),
+    (Qt.Key.Key_Z, CONTROL),
+    (Qt.Key.Key_Z, CONTROL | SHIFT),
+)
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_whatever_keys_are_pressed_undo_gives_the_bytes_back(writer, sample, seed):
+    """500 random keys; the photo dialog is never answered."""
+    chance = random.Random(seed)
+    if seed % 2:
+        writer.take_up(Draft.open((sample / "job.json").read_bytes()))
+    writer.place.choose_photos = lambda: []
+    QApplication.clipboard().setText("name\tvalue\nplug\t25 N·m\n;;odd")
+    before = writer.desk.draft.dump()
+    for _ in range(500):
+        key, held = chance.choice(KEYS)
+        widget = QApplication.focusWidget() or writer.place
+        QTest.keyClick(widget, key, held)
+        QApplication.processEvents()
+        if writer.frame.place is not writer.place:
+            writer.frame.go("write")
+    if writer.place.board is not None:
+        writer.key(Qt.Key.Key_Escape)
+    writer.settle()
+    words = 0
+    while writer.desk.draft.undo_words:
+        writer.place.undo()
+        words += 1
+        assert words < 1000
+    assert words >= 20
+    assert writer.desk.draft.dump() == before

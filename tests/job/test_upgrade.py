@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -37,15 +38,63 @@ def test_misspelt_format_is_told_and_read_as_todays(given: object) -> None:
     assert fault.next == f'Write "{FORMAT}".'
 
 
-def test_old_versions_go_through_each_function(monkeypatch: pytest.MonkeyPatch) -> None:
-    def from_1(data: dict[str, Any]) -> dict[str, Any]:
-        return {**data, "author": data["writer"]}
+def from_1(data: dict[str, Any]) -> upgrade.Upgraded:
+    """An invented older version: it had "writer" where today's has "author"."""
+    data["author"] = data["writer"]
+    return upgrade.Upgraded(data, ('The "writer" is now called "author".',))
 
-    def from_2(data: dict[str, Any]) -> dict[str, Any]:
-        return {key: value for key, value in data.items() if key != "writer"}
 
+def from_2(data: dict[str, Any]) -> upgrade.Upgraded:
+    """A second one, which says nothing of what it did."""
+    return upgrade.Upgraded({"added": 1, **{k: v for k, v in data.items() if k != "writer"}})
+
+
+@pytest.fixture
+def older(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Today is version 3, and two older ones are known."""
     monkeypatch.setattr(upgrade, "NEWEST", 3)
+    monkeypatch.setattr(upgrade, "FORMAT", f"{upgrade.STEM}/3")
     monkeypatch.setattr(upgrade, "UPGRADES", {1: from_1, 2: from_2})
-    old = {"format": "shopguide-job/1", "writer": "Nobody"}
-    data, fault = upgrade.bring_up_to_date(old, "job.json")
-    assert (data["author"], "writer" in data, fault) == ("Nobody", False, None)
+
+
+OLD = {"format": "shopguide-job/1", "writer": "Nobody"}
+
+
+def test_old_versions_go_through_each_function(older: None) -> None:
+    given = dict(OLD)
+    data, fault = upgrade.bring_up_to_date(given, "job.json")
+    assert data == {"format": "shopguide-job/3", "author": "Nobody", "added": 1}
+    assert fault is None
+    assert given == OLD, "what the caller holds stays as it was"
+
+
+def test_report_says_what_each_version_changed(older: None) -> None:
+    report = upgrade.report_upgrade(json.dumps(OLD).encode(), "job.json")
+    assert [step[:2] for step in report.steps] == [(1, 2), (2, 3)]
+    assert report.tell() == (
+        "Format 1 became format 2:",
+        '  The "writer" is now called "author".',
+        "Format 2 became format 3:",
+        '  "writer" was taken out.',
+        '  "added" was added.',
+    )
+
+
+def test_nothing_is_reported_where_nothing_had_to_be_done(older: None) -> None:
+    raw = json.dumps({"format": "shopguide-job/3", "title": "x"}).encode()
+    assert upgrade.report_upgrade(raw, "job.json").tell() == ()
+
+
+def test_upgrade_that_changes_the_number_only_says_so(
+    older: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(upgrade, "UPGRADES", {2: upgrade.Upgraded})
+    raw = json.dumps({"format": "shopguide-job/2", "title": "x"}).encode()
+    told = upgrade.report_upgrade(raw, "job.json").tell()
+    assert told == ("Format 2 became format 3:", "  nothing else changed.")
+
+
+@pytest.mark.parametrize("raw", [b"", b"{", b"\xff", b'{"format": "shopguide-job/9999"}'])
+def test_report_of_what_cannot_be_read_is_a_trouble(raw: bytes) -> None:
+    with pytest.raises(Trouble):
+        upgrade.report_upgrade(raw, "job.json")

@@ -29,8 +29,11 @@ from shopguide.window.write_block import (
 from shopguide.window.write_fields import SHEET_FIELDS, STAGE_FIELDS, Field
 from shopguide.window.write_line import WriteLine
 from shopguide.window.write_names import NameBook
+from shopguide.window.write_patterns import list_patterns
 from shopguide.window.write_text import WriteText
 
+WHOLE = (("sheet",), ("cautions",), ("patterns",))
+"""Places of the list that show something of the whole sheet."""
 TEXT_FIELD = Field("text", "Text", "more that is good to know at this step", "prose")
 
 
@@ -71,7 +74,7 @@ class WriteCard(Column):
     def show_path(self, data: FixedDict, path: Path, where: str) -> None:
         """Shows the step, stage, head of the sheet or cautions at a path."""
         self.book.read(data)
-        entry = find(data, path) if path not in (("sheet",), ("cautions",)) else data
+        entry = find(data, path) if path not in WHOLE else data
         if not isinstance(entry, FixedDict):
             entry = FixedDict()
         shape = (path, self._look.name, self._factor, _find_shape(entry, path))
@@ -99,7 +102,7 @@ class WriteCard(Column):
         self.mark(self._told)
 
     def _base(self) -> Path:
-        return () if self.path in (("sheet",), ("cautions",)) else self.path
+        return () if self.path in WHOLE else self.path
 
     def mark(self, told: dict[Path, str]) -> None:
         """Marks what cannot be read; told: what is wrong, by path."""
@@ -135,6 +138,11 @@ class WriteCard(Column):
         elif path == ("cautions",):
             self._add_cautions(entry, ())
             self._act("Write another caution", "add caution")
+        elif path == ("patterns",):
+            for index, told in list_patterns(entry):
+                self._act(told, f"pattern {index}")
+            self._act("A new pattern on a blank board", "add pattern")
+            self._act("A new pattern on a photo", "add pattern on photo")
         elif len(path) == 2:
             self._add_lines(STAGE_FIELDS, path)
         else:
@@ -430,6 +438,8 @@ def _find_shape(entry: FixedDict, path: Path) -> tuple[Any, ...]:
     """What decides which fields there are."""
     if path == ("sheet",):
         return ()
+    if path == ("patterns",):
+        return tuple(list_patterns(entry))
     return (
         tuple(
             (show_value(task.get("kind")), *(field.word for field in list_task_fields(task)))

@@ -130,6 +130,7 @@ SECTIONS: tuple[tuple[str, str], ...] = (
     ("supplies", "Supplies"),
     ("fluids", "Fluids"),
     ("tools", "Tools"),
+    ("patterns", "Patterns"),
     ("follow_ups", "Follow-ups"),
 )
 """What stands above the stages in the list, each with its word."""

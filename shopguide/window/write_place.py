@@ -61,6 +61,7 @@ from shopguide.window.write_fields import SECTIONS, TABLES
 from shopguide.window.write_findings import Findings
 from shopguide.window.write_fixes import list_step_paths, make_fix
 from shopguide.window.write_outline import Outline, count_remarks, list_outline
+from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_putback_board import PutBackBoard
 from shopguide.window.write_table import WriteTable
 from shopguide.window.write_text import WriteText
@@ -104,6 +105,7 @@ class WritePlace(Place):
         self.findings = Findings(look, factor)
         self.summary = QLabel()
         self.summary.setWordWrap(True)
+        self.patterns = PatternDesk(self, runner)
         self.putback = PutBackBoard(look, factor)
         self.putback.accepted.connect(self._take_putback)
         below = QWidget()
@@ -279,6 +281,16 @@ class WritePlace(Place):
         self._show_findings()
         self.say()
         self.told.emit()
+
+    @property
+    def look(self) -> Look:
+        """The look it has now."""
+        return self._look
+
+    @property
+    def factor(self) -> float:
+        """By how much its sizes grow."""
+        return self._factor
 
     @property
     def shows_table(self) -> bool:
@@ -475,6 +487,8 @@ class WritePlace(Place):
         line = self.card.find_line(widget)
         if line is not None and line.field.names:
             keys = "Page Down takes a name   Escape to the list"
+        if self._pattern_in_use() is not None and isinstance(widget, WriteAction):
+            return f"Enter opens: {widget.text}", "Ctrl Del removes   Escape to the list"
         if isinstance(widget, WriteAction):
             return widget.does, "Escape to the list"
         if isinstance(widget, WriteChoice):
@@ -644,6 +658,14 @@ class WritePlace(Place):
             return
         self.card.keep()
         match wish:
+            case "add pattern":
+                self.patterns.begin()
+            case "add pattern on photo":
+                files = self.choose_photos()
+                if files:
+                    self.patterns.begin(files[0])
+            case _ if wish.startswith("pattern "):
+                self.patterns.open(int(wish.removeprefix("pattern ")))
             case "add task":
                 self._add_in(path, "tasks", NEW_TASK, "text")
             case "add caution":
@@ -735,6 +757,13 @@ class WritePlace(Place):
         errand.done.connect(keep)
         self.show_errand(errand)
         self._runner.run(errand, work)
+
+    def _pattern_in_use(self) -> int | None:
+        """The index of the pattern on whose line the keys are."""
+        widget = QApplication.focusWidget()
+        if isinstance(widget, WriteAction) and widget.wish.startswith("pattern "):
+            return int(widget.wish.removeprefix("pattern "))
+        return None
 
     # --- tables ---------------------------------------------------------------------------
 
@@ -944,6 +973,8 @@ class WritePlace(Place):
             self.move_chosen(-1 if key == Qt.Key.Key_Up else 1)
         elif key == Qt.Key.Key_Insert:
             self.add_stage() if shift else self.add_step()
+        elif control and key == Qt.Key.Key_Delete and self._pattern_in_use() is not None:
+            self.patterns.remove(self._pattern_in_use() or 0)
         elif key == Qt.Key.Key_Delete and self.outline.hasFocus():
             self.remove_chosen()
         elif key == Qt.Key.Key_Escape and not self.outline.hasFocus():

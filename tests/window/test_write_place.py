@@ -611,3 +611,54 @@ def test_whatever_keys_are_pressed_undo_gives_the_bytes_back(writer, sample, see
         assert words < 1000
     assert words >= 20
     assert writer.desk.draft.dump() == before
+
+
+def test_a_pattern_is_placed_and_renamed_wherever_it_is_named(writer, sample):
+    writer.take_up(Draft.open((sample / "job.json").read_bytes()), sample)
+    place = writer.place
+    name = writer.sheet.patterns[0].name
+    uses = [a for a, t in writer.sheet.tasks.items() if getattr(t, "pattern", None) == name]
+    assert uses
+    place.choose(("patterns",))
+    writer.key(Qt.Key.Key_Return)
+    assert writer.bar.startswith(f"Enter opens: {writer.sheet.patterns[0].title}")
+    writer.key(Qt.Key.Key_Return)
+    writer.qtbot.waitUntil(lambda: place.board is not None, timeout=PATIENCE_MS)
+    pattern = writer.sheet.patterns[0].model_copy(update={"name": "sump", "title": "Sump"})
+    place.board.kept.emit(pattern)
+    place.board.close_board()
+    sheet = writer.sheet
+    assert sheet.patterns[0] == pattern
+    assert [a for a, t in sheet.tasks.items() if getattr(t, "pattern", None) == "sump"] == uses
+    assert place.bar.after == "Ctrl Z undoes: change of pattern 'sump'"
+
+
+def test_a_new_pattern_stands_in_the_sheet(writer, sample):
+    place = writer.place
+    place.choose(("patterns",))
+    writer.key(Qt.Key.Key_Return)
+    writer.key(Qt.Key.Key_Return)
+    assert place.board is not None
+    pattern = load_sheet(sample).sheet.patterns[1].model_copy(update={"photo": None})
+    place.board.kept.emit(pattern)
+    place.board.close_board()
+    assert writer.sheet.patterns == (pattern,)
+    place.choose(("patterns",))
+    writer.key(Qt.Key.Key_Return)
+    writer.key(Qt.Key.Key_Delete, CONTROL)
+    assert writer.sheet.patterns == ()
+
+
+def test_a_step_is_split_before_a_task_and_joined_again(writer):
+    writer.key(Qt.Key.Key_Return)
+    writer.key(Qt.Key.Key_Tab)
+    writer.key(Qt.Key.Key_Insert)
+    writer.write("The second task.")
+    whole = writer.sheet
+    assert [len(p.step.tasks) for p in whole.steps] == [2]
+    writer.place.card.go_to(("stages", 0, "steps", 0, "tasks", 1, "text"))
+    writer.key(Qt.Key.Key_Return, CONTROL)
+    assert [len(p.step.tasks) for p in writer.sheet.steps] == [1, 1]
+    writer.choose(1)
+    writer.key(Qt.Key.Key_J, CONTROL)
+    assert writer.sheet == whole

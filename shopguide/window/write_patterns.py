@@ -1,0 +1,143 @@
+"""Patterns in Write: each is placed on a board of its own, then put into the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from PySide6.QtCore import QObject, QSize
+from PySide6.QtGui import QImage
+
+from shopguide.bolts.pattern import Pattern
+from shopguide.errors import Trouble
+from shopguide.job.edits import Add, Edit, Remove, Rename, SetValue, Together
+from shopguide.job.written import FixedDict, FixedList, read_piece
+from shopguide.window.background import Errand, Runner
+from shopguide.window.pattern_board import PatternBoard
+from shopguide.window.pictures import decode
+from shopguide.window.write_desk import WriteDesk
+
+if TYPE_CHECKING:
+    from shopguide.window.write_place import WritePlace
+
+PICTURE_BOX = QSize(2400, 1800)
+"""At this size the photo under a pattern is decoded; its points count in the full picture."""
+
+
+class Ground(NamedTuple):
+    """What lies under a pattern: the photo as decoded, its full size, its name in the sheet."""
+
+    image: QImage | None
+    size: QSize
+    name: str
+
+
+def list_patterns(data: FixedDict) -> list[tuple[int, str]]:
+    """Every pattern by its index, with its title and how many fasteners it has."""
+    held = data.get("patterns")
+    found = []
+    for index, entry in enumerate(held if isinstance(held, FixedList) else ()):
+        pattern = read_piece(entry, "patterns")
+        if isinstance(pattern, Pattern):
+            count = len(pattern.placed)
+            found.append((index, f"{pattern.title}: {count} fasteners"))
+        else:
+            name = entry.get("name", "") if isinstance(entry, FixedDict) else ""
+            found.append((index, f"{name or 'pattern'}: cannot be read yet"))
+    return found
+
+
+class PatternDesk(QObject):
+    """Opens the pattern board over Write and puts what is kept there into the sheet."""
+
+    def __init__(self, place: WritePlace, runner: Runner) -> None:
+        super().__init__(place)
+        self._place, self._runner = place, runner
+        self._board: PatternBoard | None = None
+        self._index: int | None = None
+        self._desk: WriteDesk | None = None
+
+    def begin(self, photo: str = "") -> None:
+        """A new pattern, on a blank board or on a picture file that is taken in first."""
+        if not photo:
+            self._show(None, None, Ground(None, QSize(), ""))
+            return
+        desk = self._place.writing
+        if desk is None:
+            return
+
+        def read() -> Ground:
+            try:
+                data = FilePath(photo).read_bytes()
+            except OSError as fault:
+                raise Trouble(
+                    "The picture cannot be read.", photo, f"Choose another one ({fault.strerror})."
+                ) from None
+            name, _ = desk.keep_photo(data, FilePath(photo).name)
+            return Ground(*decode(desk.read_photo(name), PICTURE_BOX), name)
+
+        self._fetch(FilePath(photo).name, read, lambda ground: self._show(None, None, ground))
+
+    def open(self, index: int) -> None:
+        """The board with a pattern of the sheet."""
+        desk = self._place.writing
+        held = desk.data.get("patterns") if desk is not None else None
+        if desk is None or not isinstance(held, FixedList) or index >= len(held):
+            return
+        pattern = read_piece(held[index], "patterns")
+        if not isinstance(pattern, Pattern):
+            self._place.notice.tell(
+                "This pattern cannot be read yet.", next="F9 goes to what is to be put right."
+            )
+            return
+        if pattern.photo is None:
+            self._show(index, pattern, Ground(None, QSize(), ""))
+            return
+        name = pattern.photo.file
+
+        def read() -> Ground:
+            try:
+                return Ground(*decode(desk.read_photo(name), PICTURE_BOX), name)
+            except (Trouble, OSError):
+                # Without its photo at hand it is shown on a blank board.
+                return Ground(None, QSize(), name)
+
+        self._fetch(name, read, lambda ground: self._show(index, pattern, ground))
+
+    def remove(self, index: int) -> None:
+        """Takes a pattern out of the sheet."""
+        self._place.apply(Remove(("patterns", index)))
+
+    def _fetch(self, name: str, read: Callable[[], Ground], then: Callable[[Any], None]) -> None:
+        errand = Errand(f"Opening {name}", self)
+        errand.done.connect(then)
+        self._place.show_errand(errand)
+        self._runner.run(errand, lambda _: read())
+
+    def _show(self, index: int | None, pattern: Pattern | None, ground: Ground) -> None:
+        place = self._place
+        if self._board is None:
+            self._board = PatternBoard(place.look, place.factor)
+            self._board.kept.connect(self._keep)
+        self._index, self._desk = index, place.writing
+        self._board.show_pattern(pattern, ground.image, ground.size, ground.name)
+        place.open_board(self._board)
+
+    def _keep(self, pattern: Pattern) -> None:
+        desk = self._place.writing
+        if desk is None or desk is not self._desk:
+            return
+        held = desk.data.get("patterns")
+        entries = held if isinstance(held, FixedList) else FixedList()
+        if self._index is None or self._index >= len(entries):
+            edit: Edit = Add(("patterns", len(entries)), pattern)
+        else:
+            put = SetValue(("patterns", self._index), pattern)
+            old = entries[self._index].get("name")
+            parts: tuple[Edit, ...] = (put,)
+            if isinstance(old, str) and old and old != pattern.name:
+                parts = (Rename("pattern", old, pattern.name), put)
+            edit = Together(parts, f"change of pattern '{pattern.name}'")
+        self._place.apply(edit)
+        self._place.choose(("patterns",))

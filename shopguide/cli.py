@@ -40,6 +40,9 @@ verbs:
   torque "12 N·m"                  a torque in all units; with an adapter, what to set
   socket HEAD SOCKET               how a socket sits on a head of another system
   compare OLD NEW                  what changed between two revisions of a sheet
+  card SHEET --out FILE.pdf        the sheet on paper, with boxes to tick by hand
+  pack SHEET --out FILE.zip        a sheet and its pictures in one file, to hand on
+  unpack FILE.zip --out DIR        such a file as a folder again
   rehearse SHEET --out DIR         works a sheet through by itself; pictures and PDF go to DIR
   export RECORD --out FILE.pdf     the signed PDF of a record
   verify FILE                      checks a PDF or a record file
@@ -55,6 +58,7 @@ examples:
   shopguide evenness {SAMPLE} --pattern cover
   shopguide screw --thread M6 --class 8.8 --torque "9 N·m" --condition oiled
   shopguide torque "12 N·m" --wrench-length "300 mm" --adapter "40 mm" --angle 45
+  shopguide card {SAMPLE} --out card.pdf --page Letter
   shopguide rehearse {SAMPLE} --out rehearsal
   shopguide verify service.pdf --remember "Anna's workshop"
 
@@ -97,6 +101,9 @@ def run(
         "torque": torque,
         "socket": socket,
         "compare": compare,
+        "card": card,
+        "pack": pack,
+        "unpack": unpack,
         "rehearse": lambda given: run_rehearsal(given, rehearse),
         "export": export,
         "verify": verify,
@@ -185,6 +192,9 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
             _fill_socket,
         ),
         "compare": ("Tells what changed between two revisions of a job sheet.", _fill_compare),
+        "card": ("Writes a job sheet as a PDF that is filled in by hand.", _fill_card),
+        "pack": ("Packs a job sheet and the pictures it uses into one zip.", _fill_pack),
+        "unpack": ("Unpacks a zipped job sheet into a folder that is new or empty.", _fill_unpack),
         "rehearse": ("Works a job sheet through by itself, in the real window.", _fill_rehearse),
         "export": ("Writes the signed PDF of a record.", _fill_export),
         "verify": (
@@ -288,6 +298,25 @@ def _fill_compare(parser: argparse.ArgumentParser) -> None:
         "example: shopguide compare sump_cover.zip sump_cover. "
         "Exit code 1: the two differ, pictures included."
     )
+
+
+def _fill_card(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE.pdf")
+    parser.add_argument("--page", choices=("A4", "Letter"), default="A4")
+    parser.epilog = f"example: shopguide card {SAMPLE} --out card.pdf"
+
+
+def _fill_pack(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheet", type=Path, metavar="SHEET")
+    parser.add_argument("--out", type=Path, required=True, metavar="FILE.zip")
+    parser.epilog = f"example: shopguide pack {SAMPLE} --out sump_cover.zip"
+
+
+def _fill_unpack(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE.zip")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="new or empty")
+    parser.epilog = "example: shopguide unpack sump_cover.zip --out sump_cover"
 
 
 def _fill_rehearse(parser: argparse.ArgumentParser) -> None:
@@ -692,6 +721,39 @@ def compare(given: argparse.Namespace) -> int:
         for change in changes:
             print(f"  {change.sort}: {change.tell()}")
     return WANTING if changes else GOOD
+
+
+def card(given: argparse.Namespace) -> int:
+    """Write the sheet as a job card to fill in by hand."""
+    from shopguide.job.saving import write_atomically
+    from shopguide.paper.job_card import make_job_card
+
+    if given.out.suffix.casefold() != ".pdf":
+        raise Trouble(
+            f"{given.out.name} does not end in .pdf.", str(given.out), "Name it so that it does."
+        )
+    opened = _load(_find_file(given.sheet))
+    write_atomically(given.out, make_job_card(opened, given.page))
+    print(f"Written: {given.out}")
+    return GOOD
+
+
+def pack(given: argparse.Namespace) -> int:
+    """Pack a sheet into one zip."""
+    from shopguide.job import sharing
+
+    handed = sharing.pack(_find_file(given.sheet), given.out)
+    print("\n".join((f"Packed: {given.out}", *handed.tell())))
+    return GOOD
+
+
+def unpack(given: argparse.Namespace) -> int:
+    """Unpack a zipped sheet into a folder of its own."""
+    from shopguide.job import sharing
+
+    handed = sharing.unpack(_find_file(given.file), given.out)
+    print("\n".join((f"Unpacked: {given.out}", *handed.tell())))
+    return GOOD
 
 
 def run_rehearsal(given: argparse.Namespace, rehearse: Callable[[Path, Path], list[Path]]) -> int:

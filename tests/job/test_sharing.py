@@ -125,7 +125,7 @@ def add(name: str, data: bytes = b"x", mode: int = 0) -> Callable[[zipfile.ZipFi
 HOSTILE = {
     "leads out": add("../../evil.txt"),
     "leads out of photos": add("photos/../../evil.jpg"),
-    "absolute": add("/tmp/evil.txt"),
+    "absolute": add("/evil.txt"),
     "drive": add("C:/evil.txt"),
     "backslash": add("photos\\..\\..\\evil.txt"),
     "link": add("photos/link.jpg", b"/etc/passwd", stat.S_IFLNK | 0o777),

@@ -41,7 +41,8 @@ def list_patterns(data: FixedDict) -> list[tuple[int, str]]:
         pattern = read_piece(entry, "patterns")
         if isinstance(pattern, Pattern):
             count = len(pattern.placed)
-            found.append((index, f"{pattern.title}: {count} fasteners"))
+            said = "" if str(count) in pattern.title else f", {count} fasteners"
+            found.append((index, f"{pattern.title}{said}"))
         else:
             name = entry.get("name", "") if isinstance(entry, FixedDict) else ""
             found.append((index, f"{name or 'pattern'}: cannot be read yet"))

@@ -7,7 +7,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen, QTextCursor
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
@@ -23,34 +23,21 @@ from shopguide.job.edits import (
     Add,
     Duplicate,
     Edit,
-    JoinNext,
-    Move,
     Remove,
     SetValue,
-    Split,
-    TakeOver,
-    Together,
 )
-from shopguide.job.reassembly import propose_putback
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
-from shopguide.window.background import Errand, Runner
+from shopguide.window.background import Runner
 from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.window.write_action import WriteAction
 from shopguide.window.write_card import WriteCard, find
-from shopguide.window.write_choice import WriteChoice
 from shopguide.window.write_desk import Remark, WriteDesk
 from shopguide.window.write_edits import (
-    NEW_CAUTION,
-    NEW_STAGE,
-    NEW_STEP,
-    NEW_TASK,
     find_difference,
-    find_drop,
-    find_step_move,
     move_entry,
     number_of,
     paste_rows,
@@ -62,9 +49,11 @@ from shopguide.window.write_findings import Findings
 from shopguide.window.write_fixes import list_step_paths, make_fix
 from shopguide.window.write_outline import Outline, count_remarks, list_outline
 from shopguide.window.write_patterns import PatternDesk
-from shopguide.window.write_putback_board import PutBackBoard
+from shopguide.window.write_photos import PhotoDesk
+from shopguide.window.write_putting_back import PutBackDesk
+from shopguide.window.write_steps import StepDesk
 from shopguide.window.write_table import WriteTable
-from shopguide.window.write_text import WriteText
+from shopguide.window.write_words import tell_focus
 
 WORDS = dict(SECTIONS)
 LEFT_PX, RIGHT_PX = 330, 340
@@ -106,8 +95,9 @@ class WritePlace(Place):
         self.summary = QLabel()
         self.summary.setWordWrap(True)
         self.patterns = PatternDesk(self, runner)
-        self.putback = PutBackBoard(look, factor)
-        self.putback.accepted.connect(self._take_putback)
+        self.putting_back = PutBackDesk(self, runner)
+        self.steps = StepDesk(self)
+        self.photos = PhotoDesk(self, runner)
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)
@@ -128,12 +118,12 @@ class WritePlace(Place):
         self.middle.addLayout(self._row, 1)
         self.outline.chosen.connect(self._choose)
         self.outline.entered.connect(self.enter)
-        self.outline.moved.connect(self._drop_step)
+        self.outline.moved.connect(self.steps.drop)
         self.outline.came.connect(self.say)
         self.card.kept.connect(self._keep_typed)
-        self.card.asked.connect(self._do_asked)
+        self.card.asked.connect(self.steps.do)
         self.card.came.connect(self.say)
-        self.card.dropped.connect(self.add_photos)
+        self.card.dropped.connect(self.photos.add)
         self.table.rows.typed.connect(self._keep_cell)
         self.table.asked.connect(self._do_in_table)
         self.table.pasted.connect(self.paste)
@@ -438,65 +428,8 @@ class WritePlace(Place):
         redo = desk.draft.redo_words.removeprefix("redo ")
         after = f"Ctrl Z undoes: {undo}" if undo else ""
         back = f"Ctrl Shift Z redoes: {redo}" if redo else ""
-        does, keys = self._say_focus()
+        does, keys = tell_focus(self)
         self.bar.say(does, after, back, keys)
-
-    def _say_focus(self) -> tuple[str, str]:
-        """What Enter does where the keys go now, and the other keys."""
-        widget = QApplication.focusWidget()
-        if widget is self.findings:
-            return self._say_finding()
-        if widget is self.table or (self.table.isAncestorOf(widget) if widget else False):
-            if self.table.writes:
-                return "Enter keeps what is written in the cell", "Escape leaves it as it was"
-            if self.table.cell[0] >= len(self.table.rows.entries):
-                return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
-            return (
-                "Write, or Enter to change this cell",
-                "Insert row   Ctrl Del removes   Ctrl V pastes   Escape back",
-            )
-        if widget is not None and self.card.isAncestorOf(widget):
-            return self._say_card(widget)
-        row = self.outline.row
-        keys = "Insert adds   Del   Alt Up, Down move   B put back   F9 findings"
-        if row is None or row.sort == "section":
-            word = row.title if row else ""
-            return f"Enter writes in: {word}", "B put back   F9 findings   Ctrl S saves"
-        if row.sort == "stage":
-            return f"Enter names the stage: {row.title}", keys
-        return f"Enter writes in step {row.number}: {row.title}", keys
-
-    def _say_finding(self) -> tuple[str, str]:
-        remark = self.findings.remark
-        if remark is None:
-            return "Nothing found", "Escape back"
-        keys = ["Escape back"]
-        if remark.severity == "hint":
-            keys.insert(0, "H no such hints in this sheet")
-        if remark.fix is not None:
-            keys.insert(0, f"F {remark.fix.says[:60]}")
-        return f"Enter goes to: {remark.where or 'the sheet'}", "   ".join(keys)
-
-    def _say_card(self, widget: QWidget) -> tuple[str, str]:
-        block = self.card.find_block(widget)
-        keys = "Tab goes on   Escape to the list"
-        if block is not None and block.path[-2] == "tasks":
-            keys = "Insert adds a task   Ctrl Del removes   Alt Up, Down move   Escape"
-        elif block is not None:
-            keys = "Ctrl Del removes   Alt Up, Down move   Escape"
-        line = self.card.find_line(widget)
-        if line is not None and line.field.names:
-            keys = "Page Down takes a name   Escape to the list"
-        if self._pattern_in_use() is not None and isinstance(widget, WriteAction):
-            return f"Enter opens: {widget.text}", "Ctrl Del removes   Escape to the list"
-        if isinstance(widget, WriteAction):
-            return widget.does, "Escape to the list"
-        if isinstance(widget, WriteChoice):
-            word = line.field.word if line is not None else "it"
-            return f"Left and Right choose: {word}", keys
-        if isinstance(widget, WriteText) and widget.lines:
-            return "Enter begins a new line, Tab goes on", keys
-        return "Enter keeps this and goes on", keys
 
     # --- doing ----------------------------------------------------------------------------
 
@@ -581,184 +514,7 @@ class WritePlace(Place):
                 self.card.begin()
         self.say()
 
-    # --- steps and stages -----------------------------------------------------------------
-
-    def add_step(self) -> None:
-        """Adds a step behind the one that is chosen, and writes in it."""
-        path = self.path
-        if path[0] != "stages":
-            steps = list_step_paths(self.writing.data) if self.writing else []
-            path = steps[-1] if steps else ("stages", 0)
-        at = int(path[3]) + 1 if len(path) == 4 else 0
-        new: Path = ("stages", int(path[1]), "steps", at)
-        if self.apply(Add(new, NEW_STEP), new):
-            self.choose(new)
-            self._write_over((*new, "title"))
-
-    def add_stage(self) -> None:
-        """Adds a stage behind the one that is chosen."""
-        assert self.writing is not None
-        held = self.writing.data.get("stages")
-        count = len(held) if isinstance(held, FixedList) else 0
-        at = int(self.path[1]) + 1 if self.path[0] == "stages" else count
-        if self.apply(Add(("stages", at), NEW_STAGE), ("stages", at)):
-            self.choose(("stages", at))
-            self.card.begin()
-            self._select_all()
-
-    def _write_over(self, path: Path) -> None:
-        """Goes to a field and marks what stands in it, so that typing replaces it."""
-        if self.card.go_to(path):
-            self._select_all()
-
-    def _select_all(self) -> None:
-        widget = QApplication.focusWidget()
-        if isinstance(widget, WriteText):
-            widget.moveCursor(QTextCursor.MoveOperation.Start)
-            widget.selectAll()
-
-    def remove_chosen(self) -> None:
-        """Takes out the step or stage that is chosen."""
-        if self.path[0] == "stages":
-            self.apply(Remove(self.path))
-
-    def move_chosen(self, by: int) -> None:
-        """Moves the step or stage that is chosen."""
-        if self.writing is None or self.path[0] != "stages":
-            return
-        to = find_step_move(self.writing.data, self.path, by)
-        if to is not None and self.apply(Move(self.path, to), to):
-            self.choose(to)
-
-    def _drop_step(self, path: Path, before: Path) -> None:
-        if self.writing is None:
-            return
-        to = find_drop(self.writing.data, path, before)
-        if to != path and self.apply(Move(path, to), to):
-            self.choose(to)
-
-    def duplicate_chosen(self) -> None:
-        """Puts the step or stage that is chosen once more behind itself."""
-        if self.path[0] != "stages":
-            return
-        new = (*self.path[:-1], int(self.path[-1]) + 1)
-        if self.apply(Duplicate(self.path), new):
-            self.choose(new)
-
-    def join_chosen(self) -> None:
-        """Joins the step or stage that is chosen with the next."""
-        if self.path[0] == "stages":
-            self.apply(JoinNext(self.path))
-
-    # --- what stands in a step ------------------------------------------------------------
-
-    def _do_asked(self, path: Path, wish: str) -> None:
-        desk = self.writing
-        if desk is None:
-            return
-        self.card.keep()
-        match wish:
-            case "add pattern":
-                self.patterns.begin()
-            case "add pattern on photo":
-                files = self.choose_photos()
-                if files:
-                    self.patterns.begin(files[0])
-            case _ if wish.startswith("pattern "):
-                self.patterns.open(int(wish.removeprefix("pattern ")))
-            case "add task":
-                self._add_in(path, "tasks", NEW_TASK, "text")
-            case "add caution":
-                base = () if path == ("cautions",) else path
-                self._add_in(base, "cautions", NEW_CAUTION, "signal")
-            case "add photos":
-                files = self.choose_photos()
-                if files:
-                    self.add_photos(files)
-            case "add":
-                new = (*path[:-1], int(path[-1]) + 1)
-                entry: Any = NEW_TASK if path[-2] == "tasks" else NEW_CAUTION
-                if path[-2] != "photos" and self.apply(Add(new, entry)):
-                    self._write_over((*new, "text" if path[-2] == "tasks" else "signal"))
-            case "remove":
-                if self.apply(Remove(path)):
-                    held = find(desk.data, path[:-1])
-                    count = len(held) if isinstance(held, FixedList) else 0
-                    if count:
-                        self.card.go_to((*path[:-1], min(int(path[-1]), count - 1)))
-                    else:
-                        self.card.begin()
-            case "duplicate":
-                if self.apply(Duplicate(path)):
-                    self.card.go_to((*path[:-1], int(path[-1]) + 1))
-            case "join":
-                if self.apply(JoinNext(path)):
-                    self.card.go_to(path)
-            case "split":
-                if path[-2] == "tasks" and self.apply(Split(path[:4], int(path[-1]))):
-                    self.choose((*path[:3], int(path[3]) + 1))
-                    self.card.begin()
-            case "move up" | "move down":
-                found = move_entry(desk.data, path, -1 if wish == "move up" else 1)
-                if found is not None and self.apply(found[0]):
-                    self.card.go_to(found[1])
-
-    def _add_in(self, base: Path, key: str, entry: dict[str, Any], first: str) -> None:
-        assert self.writing is not None
-        held = find(self.writing.data, (*base, key))
-        count = len(held) if isinstance(held, FixedList) else 0
-        if self.apply(Add((*base, key, count), entry)):
-            self._write_over((*base, key, count, first))
-
-    def add_photos(self, files: list[str]) -> None:
-        """Takes pictures into the step that is shown, off the window's thread."""
-        desk, path = self.writing, self.path
-        if desk is None or len(path) != 4 or not files:
-            return
-        step = find(desk.data, path)
-        errand = Errand(f"Taking in {len(files)} picture{'s' if len(files) > 1 else ''}", self)
-
-        def work(errand: Errand) -> list[tuple[str, str]]:
-            found = []
-            for done, name in enumerate(files):
-                errand.tell(FilePath(name).name, done, len(files))
-                if errand.is_cancelled():
-                    break
-                try:
-                    data = FilePath(name).read_bytes()
-                except OSError as fault:
-                    raise Trouble(
-                        "The picture cannot be read.",
-                        name,
-                        f"Choose another one ({fault.strerror or fault}).",
-                    ) from None
-                found.append(desk.keep_photo(data, FilePath(name).name))
-            return found
-
-        def keep(found: list[tuple[str, str]]) -> None:
-            if desk is not self.writing:
-                return
-            # The step may have been moved meanwhile; it is found again by being the same piece.
-            at = next((p for p in list_step_paths(desk.data) if find(desk.data, p) is step), path)
-            held = find(desk.data, (*at, "photos"))
-            known = [p.get("file") for p in held or () if isinstance(p, FixedDict)]
-            new = [{"file": file} for file, _ in found if file not in known]
-            if new:
-                said = f"adding of {len(new)} picture{'s' if len(new) > 1 else ''}"
-                edit = SetValue((*at, "photos"), [*(held or ()), *new])
-                self.apply(Together((edit,), said))
-            note = " ".join(dict.fromkeys(n for _, n in found if n))
-            self.notice.tell(
-                f"{len(new)} added." if new else "These pictures are in this step already.",
-                note,
-                "Place and serial numbers were left out of the pictures.",
-            )
-
-        errand.done.connect(keep)
-        self.show_errand(errand)
-        self._runner.run(errand, work)
-
-    def _pattern_in_use(self) -> int | None:
+    def pattern_in_use(self) -> int | None:
         """The index of the pattern on whose line the keys are."""
         widget = QApplication.focusWidget()
         if isinstance(widget, WriteAction) and widget.wish.startswith("pattern "):
@@ -863,47 +619,6 @@ class WritePlace(Place):
         if remark.rule not in held:
             self.apply(SetValue(("hints_off",), [*held, remark.rule]))
 
-    # --- putting back ---------------------------------------------------------------------
-
-    def propose_putback(self) -> None:
-        """Shows beside the sheet what it lacks to put back what it takes apart."""
-        desk = self.writing
-        if desk is None:
-            return
-        self.keep()
-        sheet, data = desk.draft.sheet, desk.data
-        if sheet is None:
-            self.notice.tell(
-                "Something in the sheet cannot be read yet, so nothing can be proposed.",
-                next="F9 goes to what is to be put right first.",
-            )
-            return
-        errand = Errand("Looking at what is taken apart", self)
-
-        def show(proposals: tuple[Any, ...]) -> None:
-            if desk is not self.writing or desk.data is not data:
-                return
-            if not proposals:
-                self.notice.tell("Everything that is taken apart is put back in this sheet.")
-                return
-            self.putback.show_proposals(sheet, proposals)
-            self.open_board(self.putback)
-
-        errand.done.connect(show)
-        errand.failed.connect(self.notice.tell_trouble)
-        self._runner.run(errand, lambda _: propose_putback(sheet))
-
-    def _take_putback(self, merged: Any, count: int) -> None:
-        said = f"putting in of {count} proposal{'s' if count > 1 else ''} for putting back"
-        before = self.writing.data if self.writing is not None else FixedDict()
-        if self.apply(TakeOver(merged, said)) and self.writing is not None:
-            data = self.writing.data
-            old = {id(find(before, path)) for path in list_step_paths(before)}
-            new = [p for p in list_step_paths(data) if id(find(data, p)) not in old]
-            if new:
-                self.choose(new[0])
-            self.outline.setFocus()
-
     # --- saving ---------------------------------------------------------------------------
 
     def save(self) -> None:
@@ -962,21 +677,21 @@ class WritePlace(Place):
         elif control and key == Qt.Key.Key_S:
             self.save()
         elif control and key == Qt.Key.Key_D:
-            self.duplicate_chosen()
+            self.steps.duplicate()
         elif control and key == Qt.Key.Key_J:
-            self.join_chosen()
+            self.steps.join()
         elif key == Qt.Key.Key_B and (control or not held):
-            self.propose_putback()
+            self.putting_back.propose()
         elif key == Qt.Key.Key_F9:
             self.go_to_findings()
         elif alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
-            self.move_chosen(-1 if key == Qt.Key.Key_Up else 1)
+            self.steps.move(-1 if key == Qt.Key.Key_Up else 1)
         elif key == Qt.Key.Key_Insert:
-            self.add_stage() if shift else self.add_step()
-        elif control and key == Qt.Key.Key_Delete and self._pattern_in_use() is not None:
-            self.patterns.remove(self._pattern_in_use() or 0)
+            self.steps.add_stage() if shift else self.steps.add_step()
+        elif control and key == Qt.Key.Key_Delete and self.pattern_in_use() is not None:
+            self.patterns.remove(self.pattern_in_use() or 0)
         elif key == Qt.Key.Key_Delete and self.outline.hasFocus():
-            self.remove_chosen()
+            self.steps.remove()
         elif key == Qt.Key.Key_Escape and not self.outline.hasFocus():
             if not self.shows_table:
                 self.go_back()

@@ -421,7 +421,7 @@ def test_pictures_are_added_to_a_step_once(writer, tmp_path):
     Image.new("RGB", (1600, 1200), (120, 110, 90)).save(one)
     same.write_bytes(one.read_bytes())
     for path in (one, one):
-        writer.place.add_photos([str(path)])
+        writer.place.photos.add([str(path)])
         writer.qtbot.waitUntil(lambda: writer.place.errand is None, timeout=PATIENCE_MS)
     photos = writer.sheet.steps[0].step.photos
     assert [p.file for p in photos] == ["camera_1.jpg"]

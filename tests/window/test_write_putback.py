@@ -41,7 +41,7 @@ def press(key: Qt.Key, held: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifie
 def open_board(qtbot, place: WritePlace) -> None:
     place.outline.setFocus()
     press(Qt.Key.Key_B)
-    qtbot.waitUntil(lambda: place.board is place.putback, timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: place.board is place.putting_back.board, timeout=PATIENCE_MS)
 
 
 def test_all_is_taken_with_one_key_and_taken_back_with_one(qtbot, place):
@@ -76,14 +76,14 @@ def test_none_is_taken_where_all_are_left_out(qtbot, place):
     open_board(qtbot, place)
     press(Qt.Key.Key_A)
     press(Qt.Key.Key_Return)
-    assert place.board is place.putback
+    assert place.board is place.putting_back.board
     press(Qt.Key.Key_Escape)
     assert place.board is None and place.writing.data is before
 
 
 def test_the_sheet_beside_shows_what_is_taken(qtbot, place):
     open_board(qtbot, place)
-    board = place.putback
+    board = place.putting_back.board
     all_steps = len(board.merged.steps)
     assert all_steps > len(place.writing.draft.sheet.steps)
     press(Qt.Key.Key_Space)

@@ -1,0 +1,74 @@
+"""What the bar says in Write: what Enter does where the keys go now, and the other keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QApplication, QWidget
+
+from shopguide.window.write_action import WriteAction
+from shopguide.window.write_choice import WriteChoice
+from shopguide.window.write_text import WriteText
+
+if TYPE_CHECKING:
+    from shopguide.window.write_place import WritePlace
+
+
+def tell_focus(place: WritePlace) -> tuple[str, str]:
+    """What Enter does where the keys go now, and the other keys."""
+    widget = QApplication.focusWidget()
+    if widget is place.findings:
+        return _say_finding(place)
+    if widget is place.table or (place.table.isAncestorOf(widget) if widget else False):
+        if place.table.writes:
+            return "Enter keeps what is written in the cell", "Escape leaves it as it was"
+        if place.table.cell[0] >= len(place.table.rows.entries):
+            return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
+        return (
+            "Write, or Enter to change this cell",
+            "Insert row   Ctrl Del removes   Ctrl V pastes   Escape back",
+        )
+    if widget is not None and place.card.isAncestorOf(widget):
+        return _say_card(place, widget)
+    row = place.outline.row
+    keys = "Insert adds   Del   Alt Up, Down move   B put back   F9 findings"
+    if row is None or row.sort == "section":
+        word = row.title if row else ""
+        return f"Enter writes in: {word}", "B put back   F9 findings   Ctrl S saves"
+    if row.sort == "stage":
+        return f"Enter names the stage: {row.title}", keys
+    return f"Enter writes in step {row.number}: {row.title}", keys
+
+
+def _say_finding(place: WritePlace) -> tuple[str, str]:
+    remark = place.findings.remark
+    if remark is None:
+        return "Nothing found", "Escape back"
+    keys = ["Escape back"]
+    if remark.severity == "hint":
+        keys.insert(0, "H no such hints in this sheet")
+    if remark.fix is not None:
+        keys.insert(0, f"F {remark.fix.says[:60]}")
+    return f"Enter goes to: {remark.where or 'the sheet'}", "   ".join(keys)
+
+
+def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
+    block = place.card.find_block(widget)
+    keys = "Tab goes on   Escape to the list"
+    if block is not None and block.path[-2] == "tasks":
+        keys = "Insert adds a task   Ctrl Del removes   Alt Up, Down move   Escape"
+    elif block is not None:
+        keys = "Ctrl Del removes   Alt Up, Down move   Escape"
+    line = place.card.find_line(widget)
+    if line is not None and line.field.names:
+        keys = "Page Down takes a name   Escape to the list"
+    if place.pattern_in_use() is not None and isinstance(widget, WriteAction):
+        return f"Enter opens: {widget.text}", "Ctrl Del removes   Escape to the list"
+    if isinstance(widget, WriteAction):
+        return widget.does, "Escape to the list"
+    if isinstance(widget, WriteChoice):
+        word = line.field.word if line is not None else "it"
+        return f"Left and Right choose: {word}", keys
+    if isinstance(widget, WriteText) and widget.lines:
+        return "Enter begins a new line, Tab goes on", keys
+    return "Enter keeps this and goes on", keys

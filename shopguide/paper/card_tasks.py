@@ -62,7 +62,8 @@ FEW = 8
 """Joints up to this many fasteners have a small diagram, beside what is known."""
 KEPT_WHOLE = 24
 """Tables up to this many rows stay on one page with their diagram."""
-MOST_COLUMNS = 5
+MOST_COLUMNS = 7
+"""Columns of boxes side by side; more go into a further table below."""
 CHECK_TRIPS = 2
 """Boxes for the trips of a check; more trips than these go on a further card."""
 ROW_HIGH = 17.5
@@ -284,7 +285,7 @@ def _lay_joint(
     ]
     if few:
         wide = width * 0.5
-        drawing: Flowable = CardDrawing(pattern, numbers, wide, height * 0.26)
+        drawing: Flowable = CardDrawing(pattern, numbers, wide, height * 0.22)
         top: list[Flowable] = [*head, rows([[drawing, facts]], [wide + 14, width - wide - 14])]
     else:
         rest = (*head, *facts, *tables, *foot)
@@ -307,7 +308,7 @@ def _lay_figures(sheet: Sheet, task: Torque, width: float) -> Flowable:
     figure = amount.text if amount is not None else spec.tell()
     beside = stack((_convert(spec), UNDER), (spec.tolerance or "", BODY))
     large = para(figure, LARGE)
-    wide = min(width * 0.6, large.minWidth() + 200 if amount is None else 190.0)
+    wide = min(width * 0.6, width_of(figure, LARGE.fontName, LARGE.fontSize) + 24)
     return rows(
         [[large, beside]], [wide, width - wide], more=[("VALIGN", (0, 0), (-1, -1), "BOTTOM")]
     )
@@ -315,8 +316,10 @@ def _lay_figures(sheet: Sheet, task: Torque, width: float) -> Flowable:
 
 def _list_columns(sheet: Sheet, task: Torque) -> list[list[tuple[str, ParagraphStyle]]]:
     """What stands at the head of each column of boxes; a check has several."""
-    ways = {"order": "from top to bottom", "reverse": "from bottom to top", "around": "around"}
+    ways = {"order": "top to bottom", "reverse": "bottom to top", "around": "around"}
     columns = []
+    # A blank line where others have a converted figure keeps the figures in one row.
+    blank = "\u00a0" if any(tell_target(sheet, task, one)[1] for one in task.schedule) else ""
     for number, one in enumerate(task.schedule, 1):
         figure, converted = tell_target(sheet, task, one)
         deed = {"check": "check"}.get(one.kind, one.tell().removesuffix(f" {one.turn}"))
@@ -328,7 +331,7 @@ def _list_columns(sheet: Sheet, task: Torque) -> list[list[tuple[str, ParagraphS
                     (name, HEAD),
                     (", ".join(p for p in (after, deed) if p), HEAD_SOFT),
                     (figure, TARGET),
-                    (converted, HEAD_SOFT),
+                    (converted or blank, HEAD_SOFT),
                     (ways[one.travel], HEAD_SOFT),
                 ]
             )
@@ -342,7 +345,8 @@ def _lay_table(
     width: float,
 ) -> Flowable:
     """Every fastener in tightening order by every pass, with an empty box for each."""
-    sized = any(_size_of(pattern.fastener(n)) for n in numbers)
+    # One size for all stands in the line above the table already.
+    sized = len({_size_of(pattern.fastener(n)) for n in numbers}) > 1
     renamed = any(n != place for place, n in enumerate(numbers, 1))
     fixed = [50.0 + 46.0 * renamed, *([86.0] if sized else [])]
     each = min(130.0, (width - sum(fixed)) / len(columns))
@@ -379,9 +383,10 @@ def _tell_order(pattern: Pattern, by: str, task: Torque, numbers: Sequence[int])
 
 
 def _tell_fasteners(pattern: Pattern) -> str:
+    sizes = {_size_of(one) for one in pattern.tightened}
     parts = [
         f"{len(pattern.tightened)} × {pattern.fastener_word}",
-        pattern.thread or "",
+        sizes.pop() if len(sizes) == 1 else pattern.thread or "",
         f"class or grade {pattern.grade}" if pattern.grade else "",
         f"thread {pattern.condition}" if pattern.condition else "",
         f"drive {pattern.drive}" if pattern.drive else "",

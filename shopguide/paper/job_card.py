@@ -72,7 +72,7 @@ CROWDED = 6
 """Pictures with more marks than this are printed as wide as the page allows."""
 KEPT_WHOLE = 8
 """Steps up to this many tasks stay on one page where they fit."""
-NOTE_LINES = 9
+NOTE_LINES = 7
 STEP_TITLE = ParagraphStyle("card step", PART, fontSize=12.5, leading=15.5)
 STATEMENT = (
     "Every figure on this card comes from the source that the sheet names for it. The maker's "
@@ -427,8 +427,9 @@ def _lay_end(sheet: Sheet, width: float) -> list[Flowable]:
         flow += [KeepTogether([*lay_section("To do again later", "later"), table])]
     notes = [gap(20) for _ in range(NOTE_LINES)]
     ruled = [one for pair in zip(notes, (Rule() for _ in notes), strict=True) for one in pair]
-    flow.append(KeepTogether([*lay_section("Notes", "notes"), *ruled]))
     signed: list[Flowable] = [
+        *lay_section("Notes", "notes"),
+        *ruled,
         *lay_section("Done", "done"),
         para(
             "The work was done as ticked above; what was done otherwise stands in the notes.", TASK

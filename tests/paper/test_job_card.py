@@ -148,7 +148,7 @@ def test_rows_stand_in_tightening_order_and_say_which_way_a_pass_goes(tmp_path: 
     _, text = read(make_job_card(opened, created=WHEN))
     rows = re.findall(r"(\d+) \(no\. (\d+)\)", text)
     assert rows == [(str(k), str(n)) for k, n in enumerate(order, 1) if k != n]
-    assert "from bottom to top" in text
+    assert "bottom to top" in text
     assert "page 3" in text
 
 

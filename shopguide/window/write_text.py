@@ -24,6 +24,8 @@ from shopguide.window.palette import Look
 
 PAUSE_MS = 700
 """After so long a pause what was typed counts as one edit."""
+LONGEST_MS = 2500
+"""So long at most what is typed without a pause waits to be counted."""
 MOST_SIGNS = 20_000
 TO_WRITE_OVER = ("First step", "New step", "New stage", "Write here what is to be done.")
 """Texts that stand in for what is not written yet: the first key replaces them."""
@@ -69,7 +71,11 @@ class WriteText(QTextEdit):
         self._pause.setSingleShot(True)
         self._pause.setInterval(PAUSE_MS)
         self._pause.timeout.connect(self.keep)
-        self.textChanged.connect(self._pause.start)
+        self._longest = QTimer(self)
+        self._longest.setSingleShot(True)
+        self._longest.setInterval(LONGEST_MS)
+        self._longest.timeout.connect(self.keep)
+        self.textChanged.connect(self._wait)
         self._fit()
 
     # --- text -----------------------------------------------------------------------------
@@ -84,14 +90,22 @@ class WriteText(QTextEdit):
         self.setPlainText(text)
         self.blockSignals(False)
         self._pause.stop()
+        self._longest.stop()
         cursor = self.textCursor()
         cursor.setPosition(min(at, len(text)))
         self.setTextCursor(cursor)
         self._fit()
 
+    def _wait(self) -> None:
+        """A letter more: the pause begins anew, but who writes on without one is kept too."""
+        self._pause.start()
+        if not self._longest.isActive():
+            self._longest.start()
+
     def keep(self) -> None:
         """Hands on what was typed since the last time."""
         self._pause.stop()
+        self._longest.stop()
         text = self.toPlainText()
         if text != self._kept:
             self._kept = text

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from PySide6.QtCore import QObject, QSize
 from PySide6.QtGui import QImage
 
+from shopguide.bolts.evenness import read_torques_nm
+from shopguide.bolts.order import find_order
 from shopguide.bolts.pattern import Pattern
 from shopguide.errors import Trouble
 from shopguide.job.edits import Add, Edit, Remove, Rename, SetValue, Together
+from shopguide.job.model import Torque
 from shopguide.job.written import FixedDict, FixedList, read_piece
 from shopguide.window.background import Errand, Runner
 from shopguide.window.pattern_board import PatternBoard
@@ -19,6 +22,7 @@ from shopguide.window.pictures import decode
 from shopguide.window.write_desk import WriteDesk
 
 if TYPE_CHECKING:
+    from shopguide.window.evenness_board import EvennessBoard
     from shopguide.window.write_place import WritePlace
 
 PICTURE_BOX = QSize(2400, 1800)
@@ -56,6 +60,7 @@ class PatternDesk(QObject):
         super().__init__(place)
         self._place, self._runner = place, runner
         self._board: PatternBoard | None = None
+        self._evenness: EvennessBoard | None = None
         self._index: int | None = None
         self._desk: WriteDesk | None = None
 
@@ -105,6 +110,39 @@ class PatternDesk(QObject):
                 return Ground(None, QSize(), name)
 
         self._fetch(name, read, lambda ground: self._show(index, pattern, ground))
+
+    def forecast(self, index: int) -> None:
+        """How evenly the pattern will end, in the passes of the first task that tightens it."""
+        desk = self._place.writing
+        sheet = desk.draft.sheet if desk is not None else None
+        if sheet is None or index >= len(sheet.patterns):
+            self._place.notice.tell(
+                "A forecast needs a sheet that can be read whole.",
+                next="F9 goes to what is to be put right.",
+            )
+            return
+        pattern = sheet.patterns[index]
+        tasks = (t for t in sheet.tasks.values() if isinstance(t, Torque))
+        task = next((t for t in tasks if t.pattern == pattern.name), None)
+        if task is None:
+            self._place.notice.tell(
+                "No task tightens this pattern yet.",
+                next="Add a torque task that names it: its passes are what is forecast.",
+            )
+            return
+        if self._evenness is None:
+            from shopguide.window.evenness_board import EvennessBoard
+
+            self._evenness = EvennessBoard(self._place.look, self._place.factor)
+        names = [task.spec_of(one) for one in task.schedule]
+        self._evenness.show_pattern(
+            pattern,
+            find_order(pattern).numbers,
+            task.schedule,
+            self._runner,
+            read_torques_nm([sheet.spec(name) if name else None for name in names]),
+        )
+        self._place.open_board(self._evenness)
 
     def remove(self, index: int) -> None:
         """Takes a pattern out of the sheet."""

@@ -690,6 +690,8 @@ class WritePlace(Place):
             self.steps.add_stage() if shift else self.steps.add_step()
         elif control and key == Qt.Key.Key_Delete and self.pattern_in_use() is not None:
             self.patterns.remove(self.pattern_in_use() or 0)
+        elif control and key == Qt.Key.Key_E and self.pattern_in_use() is not None:
+            self.patterns.forecast(self.pattern_in_use() or 0)
         elif key == Qt.Key.Key_Delete and self.outline.hasFocus():
             self.steps.remove()
         elif key == Qt.Key.Key_Escape and not self.outline.hasFocus():

@@ -63,7 +63,10 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
     if line is not None and line.field.names:
         keys = "Page Down takes a name   Escape to the list"
     if place.pattern_in_use() is not None and isinstance(widget, WriteAction):
-        return f"Enter opens: {widget.text}", "Ctrl Del removes   Escape to the list"
+        return (
+            f"Enter opens: {widget.text}",
+            "Ctrl E evenness   Ctrl Del removes   Escape to the list",
+        )
     if isinstance(widget, WriteAction):
         return widget.does, "Escape to the list"
     if isinstance(widget, WriteChoice):

@@ -662,3 +662,17 @@ def test_a_step_is_split_before_a_task_and_joined_again(writer):
     writer.choose(1)
     writer.key(Qt.Key.Key_J, CONTROL)
     assert writer.sheet == whole
+
+
+def test_the_forecast_is_reached_from_a_patterns_line(writer, sample):
+    writer.take_up(Draft.open((sample / "job.json").read_bytes()), sample)
+    place = writer.place
+    place.choose(("patterns",))
+    writer.key(Qt.Key.Key_Return)
+    assert place.pattern_in_use() == 0
+    writer.key(Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier)
+    board = place.board
+    writer.qtbot.waitUntil(lambda: board.forecast is not None, timeout=30_000)
+    assert board.forecast.pattern == writer.sheet.patterns[0]
+    board.close_board()
+    assert place.board is None

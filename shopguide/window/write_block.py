@@ -292,6 +292,7 @@ class PhotoBlock(WriteBlock):
     ) -> None:
         super().__init__(path, look, factor, tell, names)
         self.thumb = _Thumb(look, factor, pictures)
+        self.thumb.chosen.connect(lambda: self.asked.emit(path, "marks"))
         row = QHBoxLayout()
         row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(self.thumb, 0, Qt.AlignmentFlag.AlignTop)
@@ -310,19 +311,26 @@ class PhotoBlock(WriteBlock):
 
 
 class _Thumb(QWidget):
-    """A small picture with its file name."""
+    """A small picture with its file name; a click on it opens the marks on it."""
+
+    chosen = Signal()
 
     def __init__(self, look: Look, factor: float, pictures: Pictures | None) -> None:
         super().__init__()
         self._look, self._factor, self._pictures = look, factor, pictures
         self._name = ""
         self.setFixedSize(round(168 * factor), round(112 * factor))
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
         if pictures is not None:
             pictures.ready.connect(self._look_at)
 
     def _look_at(self, name: str) -> None:
         if name == self._name:
             self.update()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self.chosen.emit()
 
     def show_photo(self, name: str) -> None:
         """The picture with this file name."""

@@ -183,7 +183,7 @@ class WriteCard(Column):
                 )
             )
         self._act("Add a caution", "add caution")
-        self._act("Add pictures, or drop them here", "add photos")
+        self._act("Add pictures, or drop them or a folder here", "add photos")
 
     def _add_cautions(self, entry: FixedDict, base: Path) -> None:
         for index, _ in _walk(entry, "cautions"):

@@ -7,7 +7,9 @@ import hashlib
 import json
 import logging
 import re
-from collections.abc import Callable
+import threading
+import unicodedata
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,10 +18,18 @@ from typing import Any
 from PySide6.QtCore import QObject, QTimer, Signal
 
 from shopguide.errors import Trouble
+from shopguide.job.album import (
+    Album,
+    Cancelled,
+    Progress,
+    Refused,
+    Shelf,
+    add_folder,
+    add_photos,
+)
 from shopguide.job.edits import Draft, Edit
 from shopguide.job.files import save_sheet
 from shopguide.job.packing import PHOTO_FOLDER, SHEET_NAME, Packing, find_packing
-from shopguide.job.picture import Picture, take_in
 from shopguide.job.saving import write_all_atomically
 from shopguide.job.text import Path as SheetPath
 from shopguide.job.text import write_text
@@ -80,6 +90,7 @@ class WriteDesk(QObject):
         self.remarks: tuple[Remark, ...] = ()
         self.reviewed_data: FixedDict | None = None
         self._new_photos: dict[str, Path] = {}
+        self._taking_in = threading.Lock()
         self._reviewer = Reviewer()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
@@ -275,32 +286,58 @@ class WriteDesk(QObject):
 
     # --- pictures -------------------------------------------------------------------------
 
-    def keep_photo(self, data: bytes, name: str) -> tuple[str, str]:
-        """Takes a picture in; for any thread. Returns its file name and what was left out of it.
+    def take_in(
+        self,
+        sources: Sequence[Path],
+        progress: Progress | None = None,
+        cancelled: Cancelled | None = None,
+    ) -> Album:
+        """Takes in picture files, and every picture in folders; for any thread. Raises Trouble.
 
-        The same picture is kept once. Raises Trouble where it is none.
+        What cannot be taken is told in the album. After a cancel nothing new waits.
         """
-        picture: Picture = take_in(data, name)
-        stem = re.sub(r"[^a-z0-9]+", "_", Path(name).stem.casefold()).strip("_")[:40] or "picture"
-        ending = f".{picture.ending.lstrip('.')}"
-        folder = write_drafts.find_pictures(self.key)
-        for count in range(1, 10_000):
-            file = f"{stem}{ending}" if count == 1 else f"{stem}_{count}{ending}"
+        waiting = write_drafts.find_pictures(self.key)
+        # Two errands at once could give two pictures one name.
+        with self._taking_in:
+            shelf = self._list_shelf(waiting)
+            files = [source for source in sources if not source.is_dir()]
+            albums = [add_photos(files, shelf, waiting, progress, cancelled)]
+            for folder in (source for source in sources if source.is_dir()):
+                if albums[-1].stopped:
+                    break
+                try:
+                    albums.append(add_folder(folder, shelf, waiting, progress, cancelled))
+                except Trouble as trouble:
+                    albums.append(Album(refused=(Refused(folder.name, trouble),)))
+            album = Album(
+                tuple(one for a in albums for one in a.kept),
+                tuple(one for a in albums for one in a.refused),
+                sum(a.left_alone for a in albums),
+                albums[-1].stopped,
+            )
+            new = {one.name: one.path for one in album.kept if one.path is not None}
+            if cancelled is not None and cancelled():
+                for path in new.values():
+                    path.unlink(missing_ok=True)
+            else:
+                self._new_photos.update(new)
+        return album
+
+    def _list_shelf(self, waiting: Path) -> Shelf:
+        """The pictures of the sheet by name and content, and names that must not be taken."""
+        shelf = Shelf()
+        for name in dict.fromkeys([*_list_photo_files(self.data), *self._new_photos]):
             try:
-                held = self.read_photo(file)
+                shelf.note(name, hashlib.sha256(self.read_photo(name)).hexdigest())
             except (Trouble, OSError):
-                break
-            if hashlib.sha256(held).hexdigest() == picture.sha256:
-                return file, picture.note
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as fault:
-            raise Trouble(
-                f"The picture cannot be kept: {fault.strerror}.", str(folder), "Free some space."
-            ) from fault
-        write_all_atomically({folder / file: picture.original})
-        self._new_photos[file] = folder / file
-        return file, picture.note
+                shelf.note(name)
+        # Files that the sheet does not use just now must not be overwritten either.
+        saved = [self.folder / PHOTO_FOLDER] if self.folder is not None else []
+        for folder in (waiting, *saved):
+            with contextlib.suppress(OSError):
+                for path in folder.iterdir():
+                    shelf.note(unicodedata.normalize("NFC", path.name))
+        return shelf
 
     # --- the end --------------------------------------------------------------------------
 

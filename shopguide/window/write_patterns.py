@@ -74,13 +74,10 @@ class PatternDesk(QObject):
             return
 
         def read() -> Ground:
-            try:
-                data = FilePath(photo).read_bytes()
-            except OSError as fault:
-                raise Trouble(
-                    "The picture cannot be read.", photo, f"Choose another one ({fault.strerror})."
-                ) from None
-            name, _ = desk.keep_photo(data, FilePath(photo).name)
+            album = desk.take_in([FilePath(photo)])
+            if album.refused:
+                raise album.refused[0].trouble
+            name = album.names[0]
             return Ground(*decode(desk.read_photo(name), PICTURE_BOX), name)
 
         self._fetch(FilePath(photo).name, read, lambda ground: self._show(None, None, ground))

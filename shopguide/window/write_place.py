@@ -47,6 +47,7 @@ from shopguide.window.write_edits import (
 from shopguide.window.write_fields import SECTIONS, TABLES
 from shopguide.window.write_findings import Findings
 from shopguide.window.write_fixes import list_step_paths, make_fix
+from shopguide.window.write_marks import MarksDesk
 from shopguide.window.write_outline import Outline, count_remarks, list_outline
 from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_photos import PhotoDesk
@@ -58,6 +59,7 @@ from shopguide.window.write_words import tell_focus
 WORDS = dict(SECTIONS)
 LEFT_PX, RIGHT_PX = 330, 340
 MOST_TOLD = 3
+ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 COUNTED = (
     ("stops work", "stops work", "stop work"),
     ("wants an answer", "wants an answer", "want an answer"),
@@ -84,6 +86,7 @@ class WritePlace(Place):
         self.ask.left.connect(self._leave_ask)
         self.choose_folder: Callable[[str], str] = self._open_folder_dialog
         self.choose_photos: Callable[[], list[str]] = self._open_photo_dialog
+        self.choose_photo_folder: Callable[[], str] = self._open_photo_folder_dialog
         self.outline = Outline(look, factor)
         self.card = WriteCard(look, factor)
         self.table = WriteTable(look, factor)
@@ -98,6 +101,7 @@ class WritePlace(Place):
         self.putting_back = PutBackDesk(self, runner)
         self.steps = StepDesk(self)
         self.photos = PhotoDesk(self, runner)
+        self.marks = MarksDesk(self, runner)
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)
@@ -516,10 +520,13 @@ class WritePlace(Place):
 
     def pattern_in_use(self) -> int | None:
         """The index of the pattern on whose line the keys are."""
+        wish = self.wish_in_use()
+        return int(wish.removeprefix("pattern ")) if wish.startswith("pattern ") else None
+
+    def wish_in_use(self) -> str:
+        """The wish of the line that adds or opens something, where the keys are on one."""
         widget = QApplication.focusWidget()
-        if isinstance(widget, WriteAction) and widget.wish.startswith("pattern "):
-            return int(widget.wish.removeprefix("pattern "))
-        return None
+        return widget.wish if isinstance(widget, WriteAction) else ""
 
     # --- tables ---------------------------------------------------------------------------
 
@@ -658,6 +665,11 @@ class WritePlace(Place):
         )
         return names
 
+    def _open_photo_folder_dialog(self) -> str:
+        return QFileDialog.getExistingDirectory(
+            self, "A folder of pictures for this step", str(FilePath.home())
+        )
+
     # --- keys -----------------------------------------------------------------------------
 
     def find_line_in_use(self) -> QWidget | None:
@@ -680,6 +692,12 @@ class WritePlace(Place):
             self.steps.duplicate()
         elif control and key == Qt.Key.Key_J:
             self.steps.join()
+        elif control and key == Qt.Key.Key_M:
+            self.marks.open_in_use()
+        elif self.wish_in_use() == "add photos" and shift and key in ENTER:
+            self.photos.add_folder()
+        elif self.wish_in_use() == "add photos" and control and key == Qt.Key.Key_V:
+            self.photos.paste()
         elif key == Qt.Key.Key_B and (control or not held):
             self.putting_back.propose()
         elif key == Qt.Key.Key_F9:

@@ -127,6 +127,8 @@ class StepDesk:
                 files = self._place.choose_photos()
                 if files:
                     self._place.photos.add(files)
+            case "marks":
+                self._place.marks.open(path)
             case "add":
                 new = (*path[:-1], int(path[-1]) + 1)
                 entry: Any = NEW_TASK if path[-2] == "tasks" else NEW_CAUTION

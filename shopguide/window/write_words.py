@@ -57,6 +57,8 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
     keys = "Tab goes on   Escape to the list"
     if block is not None and block.path[-2] == "tasks":
         keys = "Insert adds a task   Ctrl Del removes   Alt Up, Down move   Escape"
+    elif block is not None and block.path[-2] == "photos":
+        keys = "Ctrl M marks on the picture   Ctrl Del removes   Escape to the list"
     elif block is not None:
         keys = "Ctrl Del removes   Alt Up, Down move   Escape"
     line = place.card.find_line(widget)
@@ -67,6 +69,8 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
             f"Enter opens: {widget.text}",
             "Ctrl E evenness   Ctrl Del removes   Escape to the list",
         )
+    if place.wish_in_use() == "add photos":
+        return "Enter: add pictures", "Shift Enter a whole folder   Ctrl V pastes   Escape"
     if isinstance(widget, WriteAction):
         return widget.does, "Escape to the list"
     if isinstance(widget, WriteChoice):

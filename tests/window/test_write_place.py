@@ -420,17 +420,17 @@ def test_pictures_are_added_to_a_step_once(writer, tmp_path):
     one, same = tmp_path / "Camera 1.jpg", tmp_path / "other.jpg"
     Image.new("RGB", (1600, 1200), (120, 110, 90)).save(one)
     same.write_bytes(one.read_bytes())
-    for path in (one, one):
+    for path in (one, one, same):
         writer.place.photos.add([str(path)])
         writer.qtbot.waitUntil(lambda: writer.place.errand is None, timeout=PATIENCE_MS)
     photos = writer.sheet.steps[0].step.photos
-    assert [p.file for p in photos] == ["camera_1.jpg"]
+    assert [p.file for p in photos] == ["Camera_1.jpg"]
     folder = tmp_path / "with picture"
     writer.place.choose_folder = lambda title: str(folder)
     with writer.qtbot.waitSignal(writer.desk.saved, timeout=PATIENCE_MS):
         writer.place.save()
-    assert load_sheet(folder).names() == ("camera_1.jpg",)
-    assert writer.desk.read_photo("camera_1.jpg")
+    assert load_sheet(folder).names() == ("Camera_1.jpg",)
+    assert writer.desk.read_photo("Camera_1.jpg")
 
 
 def test_everything_that_takes_the_keys_has_a_name(writer, sample):
@@ -580,6 +580,8 @@ KEYS = (
     (Qt.Key.Key_Home, PLAIN),
     (Qt.Key.Key_End, PLAIN),
     (Qt.Key.Key_V, CONTROL),
+    (Qt.Key.Key_M, CONTROL),
+    (Qt.Key.Key_Return, SHIFT),
     (Qt.Key.Key_Z, CONTROL),
     (Qt.Key.Key_Z, CONTROL | SHIFT),
 )
@@ -592,6 +594,7 @@ def test_whatever_keys_are_pressed_undo_gives_the_bytes_back(writer, sample, see
     if seed % 2:
         writer.take_up(Draft.open((sample / "job.json").read_bytes()))
     writer.place.choose_photos = lambda: []
+    writer.place.choose_photo_folder = lambda: ""
     QApplication.clipboard().setText("name\tvalue\nplug\t25 N·m\n;;odd")
     before = writer.desk.draft.dump()
     for _ in range(500):

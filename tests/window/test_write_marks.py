@@ -1,0 +1,257 @@
+"""Pictures in Write: marks on them, and adding them one by one, by folder and by pasting."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from PySide6.QtCore import QMimeData, Qt, QUrl
+from PySide6.QtGui import QImage
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from shopguide.job.album import STRIPPED
+from shopguide.job.edits import Draft
+from shopguide.job.files import load_sheet
+from shopguide.job.model import Ring
+from shopguide.job.packing import find_packing
+from shopguide.job.skeletons import make_skeleton
+from shopguide.window.marks_board import MarksBoard
+from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_place import WritePlace
+
+PATIENCE_MS = 30_000
+CONTROL = Qt.KeyboardModifier.ControlModifier
+SHIFT = Qt.KeyboardModifier.ShiftModifier
+PLAIN = Qt.KeyboardModifier.NoModifier
+STEP = ("stages", 0, "steps", 0)
+PHOTO = (*STEP, "photos", 0)
+
+
+def take_up(frame, draft: Draft, folder: Path | None = None) -> WritePlace:
+    packing = find_packing(folder) if folder is not None else None
+    frame.write.take_up(WriteDesk(draft, folder, packing, parent=frame.write))
+    frame.go("write")
+    QApplication.processEvents()
+    return frame.write
+
+
+@pytest.fixture
+def place(frame) -> Iterator[WritePlace]:
+    """Write in the real window, with a blank sheet whose first step is shown."""
+    yield take_up(frame, Draft(make_skeleton("blank", "Pump cover", "Ada Hill", "2026-03-24")))
+
+
+@pytest.fixture
+def wait(qtbot, frame) -> Callable[[], None]:
+    """Waits until what was begun off the thread is over."""
+
+    def until_over() -> None:
+        qtbot.waitUntil(lambda: frame.write.errand is None, timeout=PATIENCE_MS)
+        QApplication.processEvents()
+
+    return until_over
+
+
+def press(key: Qt.Key, held: Qt.KeyboardModifier = PLAIN) -> None:
+    QTest.keyClick(QApplication.focusWidget(), key, held)
+    QApplication.processEvents()
+
+
+def make_picture(path: Path, shade: int, exif: Image.Exif | None = None) -> Path:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    picture = Image.new("RGB", (320, 240), (shade, 110, 90))
+    picture.save(path, **({"exif": exif} if exif is not None else {}))
+    return path
+
+
+def list_files(place: WritePlace) -> list[str]:
+    return [p.file for p in place.writing.draft.sheet.steps[0].step.photos]
+
+
+@pytest.fixture
+def with_picture(place, wait, tmp_path) -> WritePlace:
+    """Write with one picture in the first step, the keys on its caption."""
+    place.photos.add([str(make_picture(tmp_path / "cover.png", 120))])
+    wait()
+    assert place.card.go_to((*PHOTO, "caption"))
+    return place
+
+
+# --- marks --------------------------------------------------------------------------------------
+
+
+def test_a_ring_is_drawn_on_a_picture_by_keys_and_is_one_edit(with_picture, wait):
+    place = with_picture
+    assert place.bar.keys.startswith("Ctrl M marks on the picture")
+    before = place.writing.draft.dump()
+    # What is being typed is kept before the board covers it.
+    QTest.keyClicks(QApplication.focusWidget(), "From below")
+    press(Qt.Key.Key_M, CONTROL)
+    wait()
+    assert isinstance(place.board, MarksBoard)
+    assert place.board.title.text() == "From below"
+    press(Qt.Key.Key_R)
+    press(Qt.Key.Key_Space)
+    for _ in range(3):
+        press(Qt.Key.Key_Right, SHIFT)
+    press(Qt.Key.Key_Space)
+    press(Qt.Key.Key_Escape)
+    drawn = place.board.marks
+    press(Qt.Key.Key_Space)
+    assert place.board is None
+    (photo,) = place.writing.draft.sheet.steps[0].step.photos
+    assert photo.marks == drawn
+    (ring,) = photo.marks
+    assert isinstance(ring, Ring)
+    # The blank board begins in the middle of the picture, in the picture's own pixels.
+    assert ring.at == pytest.approx((160, 120), abs=1.5)
+    assert photo.caption == "From below"
+    assert place.card.find_block(QApplication.focusWidget()).path == PHOTO
+    assert place.bar.after == "Ctrl Z undoes: change of marks on cover.png"
+    place.undo()
+    assert place.writing.draft.sheet.steps[0].step.photos[0].marks == ()
+    place.undo()
+    assert place.writing.draft.dump() == before
+
+
+def test_marks_that_are_there_are_shown_and_leaving_changes_nothing(frame, wait, sample):
+    place = take_up(frame, Draft.open((sample / "job.json").read_bytes()), sample)
+    at, photo = next(
+        (("stages", i, "steps", j, "photos", k), photo)
+        for i, stage in enumerate(place.writing.draft.sheet.stages)
+        for j, step in enumerate(stage.steps)
+        for k, photo in enumerate(step.photos)
+        if photo.marks
+    )
+    before = place.writing.data
+    place.choose(at[:4])
+    place.card.go_to((*at, "caption"))
+    press(Qt.Key.Key_M, CONTROL)
+    wait()
+    assert place.board.marks == photo.marks
+    press(Qt.Key.Key_Escape)
+    assert place.board is None
+    assert place.writing.data is before
+
+
+def test_a_click_on_the_small_picture_opens_it(with_picture, wait):
+    block = with_picture.card.find_block(QApplication.focusWidget())
+    QTest.mouseClick(block.thumb, Qt.MouseButton.LeftButton)
+    wait()
+    assert isinstance(with_picture.board, MarksBoard)
+
+
+def test_a_picture_that_is_gone_is_told(with_picture, wait):
+    with_picture.writing._new_photos["cover.png"].unlink()
+    with_picture.marks.open(PHOTO)
+    wait()
+    assert with_picture.board is None
+    assert with_picture.notice.what == "The picture cannot be read."
+    assert with_picture.notice.where == "cover.png"
+
+
+# --- adding -------------------------------------------------------------------------------------
+
+
+def test_place_and_serial_number_are_left_out_and_that_is_said(place, wait, tmp_path):
+    exif = Image.Exif()
+    exif[0x0112] = 6  # a quarter turn
+    exif.get_ifd(0x8769)[0xA431] = "SERIAL-4711"
+    exif.get_ifd(0x8825)[1] = "N"
+    path = make_picture(tmp_path / "from phone.jpg", 60, exif)
+    assert b"SERIAL-4711" in path.read_bytes()
+    place.photos.add([str(path)])
+    wait()
+    assert place.notice.what == "1 picture added to this step."
+    assert place.notice.next == STRIPPED
+    kept = place.writing.read_photo(list_files(place)[0])
+    assert b"SERIAL-4711" not in kept
+    assert QImage.fromData(kept).size().toTuple() == (240, 320)
+
+
+def test_a_folder_is_added_in_one_go_and_is_one_edit(place, wait, tmp_path):
+    folder = tmp_path / "card"
+    for number in (10, 2, 1):
+        make_picture(folder / f"shot {number}.png", number)
+    make_picture(folder / "twin.png", 10)
+    (folder / "list.txt").write_text("no picture")
+    (folder / "torn.jpg").write_bytes(b"\xff\xd8\xff torn")
+    before = place.writing.data
+    place.choose_photo_folder = lambda: str(folder)
+    assert place.card.go_to(("add photos",))
+    assert "Shift Enter a whole folder" in place.bar.keys
+    press(Qt.Key.Key_Return, SHIFT)
+    wait()
+    assert list_files(place) == ["shot_1.png", "shot_2.png", "shot_10.png"]
+    assert place.notice.what == "3 pictures added to this step."
+    assert "twin.png: The same picture is there already, as shot_10.png." in place.notice.where
+    assert "torn.jpg: " in place.notice.where
+    assert "1 file is no picture by name, and left alone." in place.notice.where
+    assert place.bar.after == "Ctrl Z undoes: adding of 3 pictures"
+    place.undo()
+    assert place.writing.data == before
+
+
+def test_pictures_are_saved_and_known_again_by_what_is_in_them(place, wait, tmp_path, qtbot):
+    first = make_picture(tmp_path / "one" / "cover.png", 1)
+    place.photos.add([str(first)])
+    wait()
+    target = tmp_path / "saved"
+    place.choose_folder = lambda title: str(target)
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    # Beside the sheet lies one that it does not use: its name stays its own.
+    make_picture(target / "photos" / "plug.png", 9)
+    other = make_picture(tmp_path / "two" / "cover.png", 2)
+    plug = make_picture(tmp_path / "two" / "plug.png", 3)
+    again = make_picture(tmp_path / "two" / "again.png", 1)
+    place.photos.add([str(p) for p in (other, plug, again)])
+    wait()
+    assert list_files(place) == ["cover.png", "cover_2.png", "plug_2.png"]
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    opened = load_sheet(target)
+    assert opened.names() == ("cover.png", "cover_2.png", "plug_2.png")
+    assert [QImage.fromData(opened.photo_bytes(n)).pixelColor(9, 9).red() for n in opened.names()] \
+        == [1, 2, 3]  # fmt: skip
+
+
+def test_a_cancel_leaves_nothing_behind(place, wait, tmp_path, user_home):
+    folder = tmp_path / "card"
+    for number in range(40):
+        make_picture(folder / f"{number}.png", number)
+    before = place.writing.data
+    place.photos.add([str(folder)])
+    place.errand.cancel()
+    wait()
+    assert place.writing.data is before
+    assert not list((user_home / "drafts").glob("*.photos/*"))
+    stops = iter([False, False, False, True])
+    album = place.writing.take_in([folder], cancelled=lambda: next(stops, True))
+    assert album.stopped and len(album.kept) == 3
+    assert not list((user_home / "drafts").glob("*.photos/*"))
+
+
+def test_copied_pictures_are_pasted(place, wait, tmp_path):
+    clipboard = QApplication.clipboard()
+    image = QImage(64, 48, QImage.Format.Format_RGB32)
+    image.fill(0xFF336699)
+    clipboard.setImage(image)
+    assert place.card.go_to(("add photos",))
+    press(Qt.Key.Key_V, CONTROL)
+    wait()
+    assert list_files(place) == ["pasted.png"]
+    files = QMimeData()
+    files.setUrls([QUrl.fromLocalFile(str(make_picture(tmp_path / "copied.png", 5)))])
+    clipboard.setMimeData(files)
+    assert place.card.go_to(("add photos",))
+    press(Qt.Key.Key_V, CONTROL)
+    wait()
+    assert list_files(place) == ["pasted.png", "copied.png"]
+    clipboard.setText("no picture")
+    place.photos.paste()
+    assert place.notice.what == "No picture was copied."
+    assert list_files(place) == ["pasted.png", "copied.png"]

@@ -72,7 +72,7 @@ class WriteDesk(QObject):
     """A Trouble: something was not saved, or not put aside."""
 
     _found = Signal(object, object)
-    _kept = Signal(object, object, object)
+    _kept = Signal(object, object, object, object)
     _refused = Signal(object)
 
     def __init__(
@@ -90,7 +90,7 @@ class WriteDesk(QObject):
         self.remarks: tuple[Remark, ...] = ()
         self.reviewed_data: FixedDict | None = None
         self._new_photos: dict[str, Path] = {}
-        self._taking_in = threading.Lock()
+        self._taking_in, self._noting = threading.Lock(), threading.Lock()
         self._reviewer = Reviewer()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
@@ -258,7 +258,8 @@ class WriteDesk(QObject):
             else:
                 _save_unread(target, write_text(data), photos)
             packing = find_packing(target)
-            write_drafts.drop_aside(self.key)
+            # A picture whose adding was undone, or that came meanwhile, goes on waiting.
+            write_drafts.drop_aside(self.key, photos)
         except Trouble as trouble:
             self._refused.emit(trouble)
         except Exception:
@@ -267,13 +268,17 @@ class WriteDesk(QObject):
                 Trouble("The sheet is not saved.", next="What happened is in the log file.")
             )
         else:
-            self._kept.emit(target, data, packing)
+            self._kept.emit(target, data, packing, set(photos))
 
-    def _take_saved(self, target: Path, data: FixedDict, packing: Packing) -> None:
+    def _take_saved(
+        self, target: Path, data: FixedDict, packing: Packing, photos: set[str]
+    ) -> None:
         self.folder, self._packing = target, packing
         self.saves += 1
-        self._new_photos = {}
-        self.key = write_drafts.name_draft(target)
+        with self._noting:
+            self.key = write_drafts.name_draft(target)
+            rest = {n: path for n, path in self._new_photos.items() if n not in photos}
+            self._new_photos = write_drafts.move_pictures(rest, self.key)
         if data is self.data:
             self.draft.keep_saved()
         else:
@@ -320,7 +325,9 @@ class WriteDesk(QObject):
                 for path in new.values():
                     path.unlink(missing_ok=True)
             else:
-                self._new_photos.update(new)
+                # It may have been saved under another name meanwhile.
+                with self._noting:
+                    self._new_photos.update(write_drafts.move_pictures(new, self.key))
         return album
 
     def _list_shelf(self, waiting: Path) -> Shelf:
@@ -350,6 +357,9 @@ class WriteDesk(QObject):
         for timer in (self._review_soon, self._aside_soon):
             timer.stop()
         self._pool.shutdown(wait=True)
+        with contextlib.suppress(Trouble):
+            if self.is_saved and write_drafts.find_aside(self.key) is None:
+                write_drafts.drop_aside(self.key)
 
 
 def _save_unread(target: Path, raw: bytes, photos: dict[str, Any]) -> None:

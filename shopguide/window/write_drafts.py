@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import json
 import secrets
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -95,14 +95,31 @@ def key_of(aside: Aside) -> str:
     return aside.path.name.removesuffix(ENDING)
 
 
-def drop_aside(key: str) -> None:
-    """Takes a draft away, and the pictures that waited with it: the sheet is saved."""
+def move_pictures(pictures: Mapping[str, Path], key: str) -> dict[str, Path]:
+    """Lets waiting pictures wait under another key; where each lies then, by name."""
+    if not pictures:
+        return {}
+    folder = find_pictures(key)
+    moved = dict(pictures)
+    for name, path in pictures.items():
+        if path.parent != folder:
+            # Where that cannot be done it stays where it is.
+            with contextlib.suppress(OSError):
+                folder.mkdir(parents=True, exist_ok=True)
+                moved[name] = path.replace(folder / name)
+                path.parent.rmdir()
+    return moved
+
+
+def drop_aside(key: str, pictures: Collection[str] | None = None) -> None:
+    """Takes a draft away, and those pictures that waited with it, or all: the sheet is saved."""
     with contextlib.suppress(OSError):
         (find_folder() / f"{key}{ENDING}").unlink(missing_ok=True)
     folder = find_pictures(key)
     with contextlib.suppress(OSError):
         for picture in folder.iterdir():
-            picture.unlink(missing_ok=True)
+            if pictures is None or picture.name in pictures:
+                picture.unlink(missing_ok=True)
         folder.rmdir()
 
 

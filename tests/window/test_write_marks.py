@@ -219,6 +219,32 @@ def test_pictures_are_saved_and_known_again_by_what_is_in_them(place, wait, tmp_
         == [1, 2, 3]  # fmt: skip
 
 
+def test_a_picture_undone_before_saving_comes_back_with_redo(
+    place, wait, tmp_path, user_home, qtbot
+):
+    place.photos.add([str(make_picture(tmp_path / "cover.png", 1))])
+    wait()
+    place.undo()
+    target = tmp_path / "saved"
+    place.choose_folder = lambda title: str(target)
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    assert load_sheet(target).names() == ()
+    place.redo()
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    assert load_sheet(target).names() == ("cover.png",)
+    place.undo()
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    place.photos.add([str(make_picture(tmp_path / "plug.png", 2))])
+    wait()
+    place.undo()
+    assert place.writing.is_saved
+    place.close_desk()
+    assert not list((user_home / "drafts").glob("*.photos/*")), "nothing waits for nobody"
+
+
 def test_a_cancel_leaves_nothing_behind(place, wait, tmp_path, user_home):
     folder = tmp_path / "card"
     for number in range(40):

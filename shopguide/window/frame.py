@@ -126,6 +126,7 @@ class Frame(QMainWindow):
     @cached_property
     def lay_out(self) -> LayOutPlace:
         """The place Lay out."""
+        import_large()
         from shopguide.window.lay_out_place import LayOutPlace
 
         return self._add_place(LayOutPlace(self.look, self.factor))
@@ -133,6 +134,7 @@ class Frame(QMainWindow):
     @cached_property
     def work(self) -> WorkPlace:
         """The place Work."""
+        import_large()
         from shopguide.window.work_place import WorkPlace
 
         place = self._add_place(WorkPlace(self.look, self.factor, runner=self.runner))
@@ -143,6 +145,7 @@ class Frame(QMainWindow):
     @cached_property
     def sign_off(self) -> SignOffPlace:
         """The place Sign off."""
+        import_large()
         from shopguide.window.sign_off_place import SignOffPlace
 
         return self._add_place(SignOffPlace(self.look, self.factor, runner=self.runner))
@@ -150,6 +153,7 @@ class Frame(QMainWindow):
     @cached_property
     def write(self) -> WritePlace:
         """The place Write."""
+        import_large()
         from shopguide.window.write_place import WritePlace
 
         place = self._add_place(WritePlace(self.look, self.factor, runner=self.runner))
@@ -159,6 +163,7 @@ class Frame(QMainWindow):
     @cached_property
     def opening(self) -> Opening:
         """What brings sheets into Write."""
+        import_large()
         from shopguide.window.write_opening import Opening
 
         return Opening(self)

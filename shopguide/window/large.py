@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import gc
 import importlib
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from types import ModuleType
 
 LARGE = (
     "shopguide.job.files",
@@ -25,17 +27,29 @@ LARGE = (
 """What the window needs as soon as there is a job, and not before."""
 
 
-def import_large() -> None:
-    """Imports what a job needs, pint's table of units included.
+# Two threads that import the same package at once can meet it half made, and Qt's bindings look
+# into every module that is imported: so whoever imports what is large does it alone.
+_alone = threading.RLock()
 
-    For a thread, so that the window does not stand still.
+
+def import_large() -> None:
+    """Imports what a job needs, pint's table of units included; waits where another one is at it.
+
+    For a thread, so that the window does not stand still. The window's own thread calls it before
+    it makes a place: by then it is done, but for somebody very quick.
     """
-    with keep_what_stays():
+    with _alone, keep_what_stays():
         for name in LARGE:
             importlib.import_module(name)
         from shopguide.torque.units import warm_up
 
         warm_up()
+
+
+def import_alone(name: str) -> ModuleType:
+    """Imports one module while nobody else imports what is large."""
+    with _alone:
+        return importlib.import_module(name)
 
 
 @contextmanager

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from shopguide.window.background import Errand, Runner
 from shopguide.window.column import PlaceLine
+from shopguide.window.large import import_alone
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.place import Place
@@ -84,9 +85,8 @@ class ShelfPlace(Place):
 
         def work(_: Errand) -> list[ShelfRow]:
             # Imported there too: the record's own parts are large.
-            from shopguide.window.shelf_rows import list_rows
-
-            return list_rows(recent)
+            rows: list[ShelfRow] = import_alone("shopguide.window.shelf_rows").list_rows(recent)
+            return rows
 
         return self._runner.run(errand, work)
 

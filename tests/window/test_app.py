@@ -176,3 +176,23 @@ def test_without_a_screen_qt_draws_all_the_same(monkeypatch):
     monkeypatch.setenv("DISPLAY", ":0")
     starting.choose_platform()
     assert starting.os.environ["QT_QPA_PLATFORM"] == "xcb"
+
+
+def test_two_threads_import_what_is_large_one_after_the_other(checkout):
+    """Without taking turns one thread meets a package that the other has half made."""
+    lines = (
+        "import threading, sys\n"
+        "from PySide6.QtCore import QObject\n"
+        "from shopguide.window import large\n"
+        "faults = []\n"
+        "threading.excepthook = lambda given: faults.append(given.exc_value)\n"
+        "rows = threading.Thread(target=large.import_alone, args=('shopguide.window.shelf_rows',))\n"
+        "parts = threading.Thread(target=large.import_large)\n"
+        "rows.start(); parts.start(); large.import_large()\n"
+        "rows.join(); parts.join()\n"
+        "sys.exit(f'{faults}' if faults else 0)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", lines], cwd=checkout, capture_output=True, text=True, timeout=60
+    )
+    assert done.returncode == 0, done.stderr

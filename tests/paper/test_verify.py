@@ -488,6 +488,8 @@ def test_a_hostile_file_prints_nothing(signed, capfd, monkeypatch):
     at = signed.lower().index(certificate[:200], length)
     for place in range(at, at + 1200, 40):
         spoiled = bytearray(signed)
-        spoiled[place : place + 2] = b"0a" if spoiled[place : place + 2] != b"0a" else b"0b"
+        # In a hex string "0A" and "0a" are one byte, and the keys of a run are its own.
+        same = bytes(spoiled[place : place + 2]).lower() == b"0a"
+        spoiled[place : place + 2] = b"0b" if same else b"0a"
         assert not verify_paper(bytes(spoiled)).good
     assert capfd.readouterr() == ("", "")

@@ -386,6 +386,18 @@ def _number(
                         every,
                         {n: Label("number soft", *found[index[n]], texts[n], size) for n in shown},
                     )
+    # On a very dense edge some of them find no room: those that do are better than none.
+    for every in SPARSE:
+        shown = [n for k, n in enumerate(order, start=1) if k % every == 0 or k == 1]
+        wanted = [(index[n], text_width(texts[n], least), least) for n in shown]
+        found = place_beside(ground, wanted, clear_of_rings=False)
+        if 2 * len(found) >= len(wanted):
+            labels = {
+                n: Label("number soft", *found[index[n]], texts[n], least)
+                for n in shown
+                if index[n] in found
+            }
+            return least, every, labels
     return least, len(order) + 1, {}
 
 

@@ -72,11 +72,6 @@ class Calibration:
     state: State
     warning: str = ""
 
-    @property
-    def is_sure(self) -> bool:
-        """True where it is known to be in date."""
-        return self.state == "in date"
-
 
 def look_at_calibration(calibrated: str, due: str, on: date) -> Calibration:
     """How the calibration stands on the day of work. A month counts to its last day."""

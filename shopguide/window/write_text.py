@@ -11,7 +11,6 @@ from PySide6.QtGui import (
     QMouseEvent,
     QPainter,
     QPaintEvent,
-    QPalette,
     QResizeEvent,
     QTextCursor,
     QTextOption,
@@ -199,12 +198,6 @@ class WriteText(QTextEdit):
         super().changeEvent(event)
         if event.type() == QEvent.Type.FontChange:
             self._fit()
-
-    def set_soft(self, soft: bool) -> None:
-        """Draws the text in soft ink."""
-        palette = self.palette()
-        palette.setColor(QPalette.ColorRole.Text, self._look.color("soft" if soft else "ink"))
-        self.setPalette(palette)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)

@@ -286,15 +286,6 @@ class Progress:
             count += 1
         return count
 
-    def is_done(self, address: str) -> bool:
-        """True where the task was done or skipped."""
-        return address in self.outcomes
-
-    def step_done(self, number: int) -> bool:
-        """True where every task of the step was done or skipped."""
-        step = self.sheet.steps[number - 1].step
-        return all(f"{number}.{i}" in self.outcomes for i in range(1, len(step.tasks) + 1))
-
     def first_undone(self) -> str | None:
         """The address of the first task in order that is neither done nor skipped."""
         while self._reached < len(self._addresses):

@@ -8,26 +8,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QFileDialog
 
 from shopguide.bolts.evenness import read_torques_nm
 from shopguide.errors import SheetTrouble, Trouble
-from shopguide.job.model import Photo, Torque
+from shopguide.job.model import Torque
 from shopguide.window.announcement import announce, tell_event
 from shopguide.window.background import Runner
-from shopguide.window.bolt_diagram import BoltDiagram
-from shopguide.window.card import Card
 from shopguide.window.desk import Desk
-from shopguide.window.open_items import OpenItems
 from shopguide.window.palette import Look
-from shopguide.window.picture_view import PictureView
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
+from shopguide.window.step_view import StepView, find_torque_shown
 from shopguide.window.work_questions import Questions
 from shopguide.work.events import Event
-from shopguide.work.heads import head_states
-from shopguide.work.ledger import still_open
 from shopguide.work.next_up import (
     Due,
     due_for,
@@ -78,21 +73,12 @@ class WorkPlace(Place):
         self._evenness: EvennessBoard | None = None
         self.looked_at: int | None = None
         self._shown_step = 0
-        self._picture_first = False
-        self._items_first = False
         self._full = False
         self.choose_photos: Callable[[], list[str]] = self._open_photo_dialog
-        self.diagram = BoltDiagram(look, factor)
-        self.picture = PictureView(look, factor)
-        self.items = OpenItems(look, factor)
-        self.left = QStackedWidget()
-        for part in (self.diagram, self.picture, self.items):
-            self.left.addWidget(part)
-        self.card = Card(look, factor)
-        self._middle = QHBoxLayout()
-        self._middle.addWidget(self.left, 1)
-        self._middle.addWidget(self.card)
-        self.middle.addLayout(self._middle, 1)
+        self.view = StepView(look, factor)
+        self.diagram, self.picture = self.view.diagram, self.view.picture
+        self.card = self.view.card
+        self.middle.addWidget(self.view, 1)
         self._clock = QTimer(self)
         self._clock.setInterval(1000)
         self._clock.timeout.connect(self._tick)
@@ -152,21 +138,9 @@ class WorkPlace(Place):
     def set_look(self, look: Look, factor: float) -> None:
         """Takes another look or size."""
         super().set_look(look, factor)
-        for part in (self.diagram, self.picture, self.items, self.card):
-            part.set_look(look, factor)
-        pad = round(24 * factor)
-        self._middle.setContentsMargins(pad, round(6 * factor), pad, round(16 * factor))
-        self._middle.setSpacing(round(28 * factor))
-        self._set_card_width()
+        self.view.set_look(look, factor)
         if self.desk is not None:
             self.refresh()
-
-    def _set_card_width(self) -> None:
-        self.card.setFixedWidth(round(min(512 * self._factor, max(self.width(), 600) * 0.42)))
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        self._set_card_width()
-        super().resizeEvent(event)
 
     # --- showing ------------------------------------------------------------------------
 
@@ -191,8 +165,7 @@ class WorkPlace(Place):
             return
         due = self.due()
         number = self.step_shown()
-        self.card.show_step(self.progress, number, due)
-        self._show_left(number, due)
+        self.view.show_step(self.progress, number, due)
         self.say()
         if number != self._shown_step:
             if self._shown_step:
@@ -200,54 +173,6 @@ class WorkPlace(Place):
             self._shown_step = number
             self._prefetch(number)
         self.moved.emit()
-
-    def _torque_shown(self, number: int, due: Due) -> tuple[str, Torque] | None:
-        """The torque task whose diagram this step shows: the one due, else the step's first."""
-        step = self.progress.sheet.steps[number - 1].step
-        if due.step == number and due.task:
-            task = self.progress.sheet.tasks[due.task]
-            if isinstance(task, Torque) and task.pattern is not None:
-                return due.task, task
-            if step.photos:
-                return None
-        for index, task in enumerate(step.tasks, 1):
-            if isinstance(task, Torque) and task.pattern is not None:
-                return f"{number}.{index}", task
-        return None
-
-    def _show_left(self, number: int, due: Due) -> None:
-        step = self.progress.sheet.steps[number - 1].step
-        photos = step.photos + self._taken_photos(number)
-        found = self._torque_shown(number, due)
-        self.picture.show_photos(photos)
-        self.items.show_items(still_open(self.progress))
-        if self._items_first or (found is None and not photos):
-            self.left.setCurrentWidget(self.items)
-            return
-        if found is None or (self._picture_first and photos):
-            self.left.setCurrentWidget(self.picture)
-            return
-        address, task = found
-        self.left.setCurrentWidget(self.diagram)
-        pattern = self.progress.pattern_of(task)
-        states = head_states(self.progress, address, due.fastener if due.task == address else None)
-        trip = self.progress.trip(address)
-        if trip is not None:
-            middle = (
-                trip.one.tell() + (f", trip {trip.trip}" if trip.trip > 1 else ""),
-                f"{len(trip.marked)} of {len(trip.way)} done",
-            )
-        else:
-            middle = ("all passes done", f"{len(pattern.tightened)} of {len(pattern.tightened)}")
-        whose = self.progress.orders[pattern.name].tell()
-        self.diagram.show_pattern(pattern, self.progress.order_of(task), states, middle, whose)
-
-    def _taken_photos(self, number: int) -> tuple[Photo, ...]:
-        return tuple(
-            Photo(file=f"record:{e.data['sha256']}", caption="taken at this step", alt="own photo")
-            for e in self.progress.photos
-            if e.data["step"] == number
-        )
 
     def _prefetch(self, number: int) -> None:
         for other in (number + 1, number - 1):
@@ -458,11 +383,11 @@ class WorkPlace(Place):
         self.refresh()
 
     def _swap_left(self) -> None:
-        self._picture_first = not self._picture_first
+        self.view.picture_first = not self.view.picture_first
         self.refresh()
 
     def _swap_items(self) -> None:
-        self._items_first = not self._items_first
+        self.view.items_first = not self.view.items_first
         self.refresh()
 
     def _find_torque(self) -> tuple[str, Torque] | None:
@@ -580,7 +505,7 @@ class WorkPlace(Place):
         if not self._may_record() or self.ask.is_open or unread_cautions(self.progress):
             return
         due = self.due()
-        found = self._torque_shown(self.step_shown(), due)
+        found = find_torque_shown(self.progress, self.step_shown(), due)
         if found is None:
             return
         address = found[0]

@@ -115,7 +115,8 @@ class Progress:
     def __post_init__(self) -> None:
         self._addresses = tuple(self.sheet.tasks)
         for pattern in self.sheet.patterns:
-            self.orders.setdefault(pattern.name, find_order(pattern))
+            if pattern.name not in self.orders:
+                self.orders[pattern.name] = find_order(pattern)
 
     # --- adding -------------------------------------------------------------------------
 

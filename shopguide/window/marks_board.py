@@ -19,22 +19,26 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
+from shopguide.errors import Trouble
 from shopguide.job.model import Arrow, Freehand, Number, Photo, PictureMark, Ring, Text
 from shopguide.window.board import Board
 from shopguide.window.entry_line import EntryLine
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.light_table import XY, LightTable
+from shopguide.window.mark_numbers import ask_for_numbers, read_numbers, write_numbers
 from shopguide.window.palette import Look
 from shopguide.window.picture_view import paint_mark
 from shopguide.window.tool_words import ToolWords
 
 TOOLS = (("A", "arrow"), ("R", "ring"), ("N", "number"), ("T", "text"), ("F", "by hand"))
-OTHERS = (("Del", "remove"), ("U", "undo"), ("Y", "redo"))
+OTHERS = (("P", "place"), ("E", "write"), ("Del", "remove"), ("U", "undo"), ("Y", "redo"))
 REACH_PX = 12.0
 """A mark is taken hold of within this distance of its line, on the screen."""
 LEAST_RING_PX = 8.0
 STEP_PX, FAR_PX = 2.0, 20.0
 """By how far an arrow key moves on the screen, and with Shift."""
+MOST_SIGNS, MOST_NUMBERS = 200, 30_000
+"""How long words on a photo may be, and the numbers of a mark."""
 MOST_POINTS = 2000
 THIN_PX = 1.5
 """Points of a line by hand nearer than this on the screen are one."""
@@ -139,7 +143,8 @@ class MarksBoard(Board):
 
     Keys: A arrow, R ring, N number, T text, F by hand; with a tool the arrow keys move the cross
     hair and Space sets a point; without one Tab chooses a mark and the arrow keys move it, + and −
-    make a ring larger or smaller. Delete removes, Ctrl+Z undoes, Space keeps.
+    make a ring larger or smaller, P asks its place in numbers, E its words. Delete removes, Ctrl+Z
+    undoes, Space keeps.
     """
 
     kept = Signal(object)
@@ -158,6 +163,7 @@ class MarksBoard(Board):
         self._trail: list[XY] = []
         self._grabbed: tuple[int, XY, PictureMark, str] | None = None
         self._at: XY | None = None
+        self._asked = ""
         self._warned = False
         self.table = MarksTable(look, factor)
         self.table.setParent(self)
@@ -168,7 +174,7 @@ class MarksBoard(Board):
         self.words.taken.connect(self._take_word)
         self.title, self.said_of, self.message, self.prompt = (QLabel() for _ in range(4))
         self.entry = EntryLine(look, factor)
-        self.entry.setMaxLength(200)
+        self.entry.setMaxLength(MOST_NUMBERS)
         self.entry.setAccessibleName("Words on the photo")
         self.entry.installEventFilter(self)
         self._side = QWidget(self)
@@ -222,7 +228,9 @@ class MarksBoard(Board):
         self.message.setText(self.told)
         self.after = f"Ctrl+Z takes back: {self._done[-1][0]}" if self._done else ""
         if not self.entry.isHidden():
-            self.does, self.keys = "Enter puts the words on the photo", "Escape leaves it"
+            does = {"place": "Enter puts the mark there", "change": "Enter writes it anew"}
+            self.does = does.get(self._asked, "Enter puts the words on the photo")
+            self.keys = "Escape leaves it"
         elif self.tool:
             what = {
                 "A": "where the arrow begins"
@@ -239,7 +247,7 @@ class MarksBoard(Board):
             self.does = (
                 "Space keeps the marks" if self.marks != self._before else ("Space closes this")
             )
-            self.keys = "Tab chooses   arrow keys move   Escape closes"
+            self.keys = "Tab chooses   arrow keys move   P place in numbers   Escape closes"
         self.said.emit()
         self.table.update()
 
@@ -445,7 +453,11 @@ class MarksBoard(Board):
 
     # --- words ----------------------------------------------------------------------------
 
-    def _open_entry(self, prompt: str, text: str = "") -> None:
+    def _open_entry(self, prompt: str, text: str = "", asked: str = "") -> None:
+        """asked: "change" or "place" of the mark that is chosen; "" where it is a new one."""
+        self._asked = asked
+        self.entry.setMaxLength(MOST_NUMBERS if asked == "place" else MOST_SIGNS)
+        self.entry.setAccessibleName(prompt)
         self.prompt.setText(prompt)
         self.prompt.show()
         self.entry.setText(text)
@@ -468,8 +480,13 @@ class MarksBoard(Board):
             return
         chosen = self.table.chosen
         try:
-            if self.tool:
+            if not self._asked:
                 self._add(Text(at=self._at or (0.0, 0.0), text=text))
+            elif self._asked == "place" and chosen is not None:
+                if text != write_numbers(self.marks[chosen]):
+                    placed = read_numbers(self.marks[chosen], text)
+                    self._replace(chosen, placed, f"place of {tell_mark(placed)}")
+                self._say("")
             elif chosen is not None and isinstance(self.marks[chosen], Number):
                 number = Number(at=self.marks[chosen].at, number=text)  # type: ignore[union-attr]
                 self._replace(chosen, number, "change of a number")
@@ -477,6 +494,8 @@ class MarksBoard(Board):
             elif chosen is not None and isinstance(self.marks[chosen], Text):
                 self._replace(chosen, Text(at=self.marks[chosen].at, text=text), "other words")
                 self._say("")
+        except Trouble as trouble:
+            self._say(str(trouble))
         except ValueError:
             self._say("That cannot stand there: write a whole number up to 9999, or plain words.")
 
@@ -484,11 +503,19 @@ class MarksBoard(Board):
         chosen = self.table.chosen
         mark = self.marks[chosen] if chosen is not None else None
         if isinstance(mark, Text):
-            self._open_entry("Words on the photo", mark.text)
+            self._open_entry("Words on the photo", mark.text, "change")
         elif isinstance(mark, Number):
-            self._open_entry("Number on the photo", str(mark.number))
+            self._open_entry("Number on the photo", str(mark.number), "change")
         else:
             self._say("Choose a number or words to change them.")
+
+    def _ask_place(self) -> None:
+        chosen = self.table.chosen
+        if chosen is None:
+            self._say("No mark is chosen: Tab or a click chooses one.")
+            return
+        mark = self.marks[chosen]
+        self._open_entry(ask_for_numbers(mark), write_numbers(mark), "place")
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if watched is self.entry and event.type() == QEvent.Type.KeyPress:
@@ -506,7 +533,11 @@ class MarksBoard(Board):
 
     def _take_word(self, key: str) -> None:
         self.setFocus()
-        if key == "Del":
+        if key == "P":
+            self._ask_place()
+        elif key == "E":
+            self._edit()
+        elif key == "Del":
             self.remove()
         elif key == "U":
             self.undo()
@@ -594,6 +625,8 @@ class MarksBoard(Board):
             self.table.fit()
         elif key == Qt.Key.Key_E:
             self._edit()
+        elif key == Qt.Key.Key_P and not control:
+            self._ask_place()
         elif event.text().upper() in dict(TOOLS) and not control:
             self._set_tool(event.text().upper())
         else:

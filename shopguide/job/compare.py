@@ -6,11 +6,10 @@ matching is the same in both directions: what is added one way is removed the ot
 
 from __future__ import annotations
 
-import json
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date
 from enum import Enum
 from typing import Any, Literal, NamedTuple, TypeVar
@@ -18,9 +17,10 @@ from typing import Any, Literal, NamedTuple, TypeVar
 from pydantic import BaseModel
 
 from shopguide.bolts.passes import Pass
-from shopguide.job.files import OpenedSheet
+from shopguide.job.files import OpenedSheet, OpeningStopped, Photos, Progress
 from shopguide.job.model import Sheet, Stage, Step
 from shopguide.job.naming import pick_words
+from shopguide.job.text import Path
 from shopguide.torque.spec import Spec
 
 Sort = Literal["added", "removed", "changed", "moved"]
@@ -28,6 +28,7 @@ Sort = Literal["added", "removed", "changed", "moved"]
 LEAST_ALIKE = 0.5
 """The share of words that two entries of different names must have in common to be the same."""
 _MOST_SHOWN = 120
+_MOST_LISTED = 6
 _MOST_PAIRS = 400_000
 _ROUNDING = 9
 
@@ -36,21 +37,44 @@ _Entry = TypeVar("_Entry", bound=BaseModel)
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One difference. where: the place in the new sheet, or in the old one where it is gone."""
+    """One difference. where: the place in the new sheet, or in the old one where it is gone.
+
+    path: that place in the new job.json; of what is gone, the list that held it, () where there is
+    none.  head: the step or the list under which it is told.
+    """
 
     sort: Sort
     where: str
     sentence: str
     old: str = ""
     new: str = ""
+    path: Path = ()
+    head: str = ""
 
-    def as_dict(self) -> dict[str, str]:
+    def as_dict(self) -> dict[str, Any]:
         """The change as plain JSON."""
-        return asdict(self)
+        keys = ("sort", "where", "sentence", "old", "new")
+        return {**{key: getattr(self, key) for key in keys}, "path": list(self.path)}
 
     def tell(self) -> str:
         """The change on one line."""
         return f"{self.where}: {self.sentence}"
+
+    def tell_under_head(self) -> str:
+        """The change on one line that stands under its head."""
+        where = self.where
+        if where == self.head or where.startswith(f"{self.head}, "):
+            where = where.removeprefix(self.head).removeprefix(", ")
+        said = f"{where}: {self.sentence}" if where else self.sentence
+        return said[:1].upper() + said[1:]
+
+
+def group_changes(changes: Sequence[Change]) -> tuple[tuple[str, tuple[Change, ...]], ...]:
+    """The changes under the head of each step and list, in the sequence in which those begin."""
+    groups: dict[str, list[Change]] = {}
+    for change in changes:
+        groups.setdefault(change.head, []).append(change)
+    return tuple((head[:1].upper() + head[1:], tuple(held)) for head, held in groups.items())
 
 
 def compare_sheets(old: Sheet, new: Sheet) -> tuple[Change, ...]:
@@ -61,17 +85,43 @@ def compare_sheets(old: Sheet, new: Sheet) -> tuple[Change, ...]:
     return tuple(_Comparison(old, new).run())
 
 
-def compare_pictures(old: OpenedSheet, new: OpenedSheet) -> tuple[Change, ...]:
+def compare_pictures(
+    old: OpenedSheet | Photos,
+    new: OpenedSheet | Photos,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> tuple[Change, ...]:
     """The pictures that both sheets use under one name and whose files are not the same.
 
-    Raises SheetTrouble where one of them cannot be read any more.
+    Raises SheetTrouble where one of them cannot be read any more, OpeningStopped where `cancelled`
+    says so.
     """
-    both = set(old.names()) & set(new.names())
-    return tuple(
-        Change("changed", f"picture '{name}'", "is another file under the same name.", name, name)
-        for name in new.names()
-        if name in both and old.photo_bytes(name) != new.photo_bytes(name)
-    )
+    both = [name for name in new.names() if name in set(old.names())]
+    changes = []
+    for done, name in enumerate(both):
+        if cancelled is not None and cancelled():
+            raise OpeningStopped("The comparing was stopped.", next="Compare again.")
+        if progress is not None:
+            progress("Comparing the pictures", done, len(both))
+        if old.photo_bytes(name) != new.photo_bytes(name):
+            said = "is another file under the same name."
+            where = f"picture '{name}'"
+            changes.append(Change("changed", where, said, name, name, (), "pictures"))
+    return tuple(changes)
+
+
+class _At(NamedTuple):
+    """Where the comparison is: in words, in the new job.json, and under which head."""
+
+    where: str
+    path: Path
+    head: str
+
+    def inside(self, told: str, *keys: str | int) -> _At:
+        return _At(f"{self.where}, {told}" if self.where else told, (*self.path, *keys), self.head)
+
+    def change(self, sort: Sort, sentence: str, old: str = "", new: str = "") -> Change:
+        return Change(sort, self.where, sentence, old, new, self.path, self.head)
 
 
 class _Comparison:
@@ -87,9 +137,9 @@ class _Comparison:
             if key == "stages":
                 yield from self._compare_stages()
             elif _is_entries(one) or _is_entries(other):
-                yield from _compare_entries(one, other, key, "")
+                yield from _compare_entries(one, other, key, _At("", (), _HEADS[key]))
             else:
-                yield from _compare_field("the sheet", key, one, other)
+                yield from _compare_field(_At("the sheet", (), "the sheet"), key, one, other)
 
     # --- stages and steps ---
 
@@ -97,18 +147,26 @@ class _Comparison:
         old_stages, new_stages = self._old.stages, self._new.stages
         pairs = _match(old_stages, new_stages, lambda s: s.title, _spell_stage)
         stage_of = dict(pairs)
-        yield from _tell_added_removed(old_stages, new_stages, pairs, _tell_stage, _tell_stage)
+
+        def look_at(stage: Stage, index: int) -> _At:
+            return _At(_tell_stage(stage, index), ("stages", index), "stages")
+
+        yield from _tell_added_removed(old_stages, new_stages, pairs, look_at, _tell_stage)
         for at in sorted(_find_moved(pairs), key=lambda k: stage_of[k]):
-            where = _tell_stage(new_stages[stage_of[at]], stage_of[at])
-            sentence = f"stands in place {stage_of[at] + 1}, before in place {at + 1}."
-            yield Change("moved", where, sentence, str(at + 1), str(stage_of[at] + 1))
+            now = stage_of[at]
+            yield look_at(new_stages[now], now).change("moved", *_tell_moved(at, now, "the sheet"))
         for at, now in sorted(pairs, key=lambda pair: pair[1]):
-            where = _tell_stage(new_stages[now], now)
-            yield from _compare_fields(where, old_stages[at], new_stages[now], skipped=("steps",))
+            place = look_at(new_stages[now], now)
+            yield from _compare_fields(place, old_stages[at], new_stages[now], skipped=("steps",))
         yield from self._compare_steps(stage_of)
 
     def _compare_steps(self, stage_of: dict[int, int]) -> Iterator[Change]:
         old_places, new_places = self._old.steps, self._new.steps
+        paths: list[Path] = [
+            ("stages", s, "steps", p)
+            for s, stage in enumerate(self._new.stages)
+            for p in range(len(stage.steps))
+        ]
         pairs = _match(
             [place.step for place in old_places],
             [place.step for place in new_places],
@@ -133,24 +191,24 @@ class _Comparison:
         back = {b: a for a, b in pairs}
         for a in sorted(gone):
             place = old_places[a]
-            yield Change("removed", _tell_step(place), "is gone.", place.step.title, "")
+            at = _At(_tell_step(place), (), "steps that are gone")
+            yield at.change("removed", "is gone.", place.step.title, "")
         for b, place in enumerate(new_places):
-            where = _tell_step(place)
-            a = back.get(b)
-            if a is None:
-                yield Change("added", where, "is new.", "", place.step.title)
+            at = _At(_tell_step(place), paths[b], _tell_step(place))
+            was = back.get(b)
+            if was is None:
+                yield at.change("added", "is new.", "", place.step.title)
                 continue
-            before = old_places[a]
-            if a in moved:
-                was = f"step {before.number} of stage '{before.stage.title}'"
-                yield Change(
+            before = old_places[was]
+            if was in moved:
+                told = f"step {before.number} of stage '{before.stage.title}'"
+                yield at.change(
                     "moved",
-                    where,
-                    f"stands in stage '{place.stage.title}', before as {was}.",
+                    f"stands in stage '{place.stage.title}', before as {told}.",
                     str(before.number),
                     str(place.number),
                 )
-            yield from _compare_fields(where, before.step, place.step)
+            yield from _compare_fields(at, before.step, place.step)
 
 
 # --- any entries --------------------------------------------------------------------------------
@@ -170,6 +228,17 @@ _WORDS = {
     "fasteners": "fastener",
     "passes": "pass",
 }
+_HEADS = {
+    "cautions": "cautions for the whole job",
+    "specs": "specs",
+    "parts": "parts",
+    "supplies": "supplies",
+    "fluids": "fluids",
+    "tools": "tools",
+    "patterns": "patterns",
+    "follow_ups": "follow-ups",
+}
+"""What stands above the changes of the sheet's own lists."""
 _FIELDS = {
     "applies_to": "machines it applies to",
     "avoid": "how to avoid it",
@@ -181,6 +250,12 @@ _FIELDS = {
     "order_source": "source of the order",
     "fastener_word": "word for its fasteners",
     "acknowledge": "whether it must be acknowledged",
+    "hints_off": "hints that are switched off",
+    "to_mm": "fit of the picture to the joint",
+    "yields": "whether the screw yields",
+    "start_deg": "place of number 1",
+    "to": "its head",
+    "at": "its place",
 }
 
 
@@ -189,74 +264,74 @@ def _is_entries(value: Any) -> bool:
 
 
 def _compare_entries(
-    old: Sequence[Any], new: Sequence[Any], key: str, where: str
+    old: Sequence[Any], new: Sequence[Any], key: str, within: _At
 ) -> Iterator[Change]:
     """The differences between two lists of the same sort of entry."""
     pairs = _match(old, new, _name_entry, _spell_entry)
 
-    def tell(entry: Any, index: int) -> str:
-        told = _tell_entry(key, entry, index)
-        return f"{where}, {told}" if where else told
+    def look_at(entry: Any, index: int) -> _At:
+        return within.inside(_tell_entry(key, entry, index), key, index)
 
-    yield from _tell_added_removed(old, new, pairs, tell, lambda e, _: _show_entry(e))
+    yield from _tell_added_removed(old, new, pairs, look_at, lambda e, _: _show_entry(e))
     now = dict(pairs)
     for at in sorted(_find_moved(pairs), key=lambda k: now[k]):
-        place = tell(new[now[at]], now[at])
-        sentence = f"stands in place {now[at] + 1} of its list, before in place {at + 1}."
-        yield Change("moved", place, sentence, str(at + 1), str(now[at] + 1))
+        place = look_at(new[now[at]], now[at])
+        yield place.change("moved", *_tell_moved(at, now[at], "its list"))
     for a, b in sorted(pairs, key=lambda pair: pair[1]):
-        yield from _compare_fields(tell(new[b], b), old[a], new[b])
+        yield from _compare_fields(look_at(new[b], b), old[a], new[b])
 
 
 def _tell_added_removed(
     old: Sequence[Any],
     new: Sequence[Any],
     pairs: Sequence[tuple[int, int]],
-    tell: Callable[[Any, int], str],
+    look_at: Callable[[Any, int], _At],
     show: Callable[[Any, int], str],
 ) -> Iterator[Change]:
     gone = set(range(len(old))) - {a for a, _ in pairs}
     come = set(range(len(new))) - {b for _, b in pairs}
     for a in sorted(gone):
-        yield Change("removed", tell(old[a], a), "is gone.", show(old[a], a), "")
+        at = look_at(old[a], a)
+        # Its own index may be another entry's by now.
+        at = at._replace(path=at.path[:-1] if len(at.path) > 2 else at.path[:1])
+        yield at.change("removed", "is gone.", show(old[a], a), "")
     for b in sorted(come):
-        yield Change("added", tell(new[b], b), "is new.", "", show(new[b], b))
+        yield look_at(new[b], b).change("added", "is new.", "", show(new[b], b))
+
+
+def _tell_moved(at: int, now: int, whole: str) -> tuple[str, str, str]:
+    """The sentence of a move, and both places, counted from 1."""
+    before = f"before in place {at + 1}" if at != now else "the others round it moved"
+    return f"stands in place {now + 1} of {whole}, {before}.", str(at + 1), str(now + 1)
 
 
 def _compare_fields(
-    where: str, old: BaseModel, new: BaseModel, skipped: Sequence[str] = ()
+    at: _At, old: BaseModel, new: BaseModel, skipped: Sequence[str] = ()
 ) -> Iterator[Change]:
     """The differences between two entries that are the same one, field by field."""
     if old == new:
         return
-    if type(old) is not type(new):
-        yield Change(
-            "changed",
-            where,
-            f"now {_show(new)}, before {_show(old)}.",
-            _show_entry(old),
-            _show_entry(new),
-        )
-        return
     if isinstance(old, Spec) and isinstance(new, Spec) and old.tell() != new.tell():
         # The figure is told as a whole: value, limits and tolerance belong together.
-        yield Change(
-            "changed", where, f"now {new.tell()}, before {old.tell()}.", old.tell(), new.tell()
-        )
+        sentence = f"now {new.tell()}, before {old.tell()}."
+        yield at.change("changed", sentence, old.tell(), new.tell())
         skipped = (*skipped, "value", "low", "high", "tolerance")
-    for key in type(old).model_fields:
+    # A task that became one of another kind has keys that the other has not.
+    for key in dict.fromkeys((*type(new).model_fields, *type(old).model_fields)):
         if key in skipped:
             continue
-        one, other = getattr(old, key), getattr(new, key)
+        one, other = getattr(old, key, None), getattr(new, key, None)
+        if not one and not other and not (hasattr(old, key) and hasattr(new, key)):
+            continue
         if (_is_entries(one) or one == ()) and (_is_entries(other) or other == ()):
-            yield from _compare_entries(one, other, key, where)
+            yield from _compare_entries(one, other, key, at)
         elif isinstance(one, BaseModel) and isinstance(other, BaseModel):
-            yield from _compare_fields(f"{where}, {_word(key)}", one, other)
+            yield from _compare_fields(at.inside(_word(key), key), one, other)
         else:
-            yield from _compare_field(where, key, one, other)
+            yield from _compare_field(at, key, one, other)
 
 
-def _compare_field(where: str, key: str, old: Any, new: Any) -> Iterator[Change]:
+def _compare_field(at: _At, key: str, old: Any, new: Any) -> Iterator[Change]:
     # 1 and 1.0 are equal in Python, and stand for the same figure in a sheet.
     if old == new:
         return
@@ -264,14 +339,25 @@ def _compare_field(where: str, key: str, old: Any, new: Any) -> Iterator[Change]
     if isinstance(old, str) and isinstance(new, str) and max(len(old), len(new)) > _MOST_SHOWN:
         start = _find_difference(old, new)
         one, other = _show_from(old, start), _show_from(new, start)
+    elif isinstance(old, tuple) and isinstance(new, tuple) and one == other:
+        # Two long lists that begin alike: each is shown from where it is another one.
+        start = next(
+            (k for k, pair in enumerate(zip(old, new, strict=False)) if pair[0] != pair[1]), 0
+        )
+        one, other = (f"from place {start + 1} on {_show(held[start:])}" for held in (old, new))
     word = _word(key)
-    if not one:
+    if not one and not other:
+        now, before = ("empty", "not given") if old is None else ("not given", "empty")
+        sentence = f"{word} now {now}, before {before}."
+    elif not one:
         sentence = f"{word} is new: {other}."
     elif not other:
         sentence = f"{word} is gone, before: {one}."
     else:
         sentence = f"{word} now {other}, before {one}."
-    yield Change("changed", where, sentence, one, other)
+    if one == other and isinstance(old, str):
+        sentence += " Only spaces or line breaks differ."
+    yield at.inside("", key)._replace(where=at.where).change("changed", sentence, one, other)
 
 
 # --- matching -----------------------------------------------------------------------------------
@@ -433,7 +519,9 @@ def _tell_entry(key: str, entry: Any, index: int) -> str:
 
 
 def _word(key: str) -> str:
-    return _FIELDS.get(key, key.replace("_", " "))
+    if key in _FIELDS:
+        return _FIELDS[key]
+    return f"{key[:-3]} in mm" if key.endswith("_mm") else key.replace("_", " ")
 
 
 def _show_entry(entry: Any) -> str:
@@ -459,16 +547,32 @@ def _show(value: Any) -> str:
     if isinstance(value, date):
         return value.isoformat()
     if isinstance(value, (int, float)):
-        return f"{value:g}" if abs(value) < 1e6 else str(value)
+        return str(value) if isinstance(value, int) else f"{value:.15g}"
     if isinstance(value, str):
         return f"“{_cut(value)}”"
+    if isinstance(value, Pass):
+        return f"{value.tell()} ({value.spec})" if value.spec else value.tell()
     if isinstance(value, BaseModel):
-        plain = value.model_dump(mode="json", exclude_defaults=True)
-        kind = getattr(value, "kind", None)
-        return _cut(f"{kind} " * bool(kind) + json.dumps(plain, ensure_ascii=False))
+        return _cut(", ".join(_show_fields(value)))
     if isinstance(value, tuple):
-        return _cut(", ".join(_show(entry) for entry in value))
+        if len(value) > _MOST_LISTED and isinstance(value[0], BaseModel):
+            return f"{len(value)} of them"
+        held = (f"({_show(one)})" if isinstance(one, tuple) else _show(one) for one in value)
+        return _cut(", ".join(held))
     return _cut(str(value))
+
+
+def _show_fields(value: BaseModel) -> Iterator[str]:
+    """What a model holds that is not as it is by default, each with its word and unit."""
+    units = {"_mm": " mm", "_deg": "°"}
+    for key, info in type(value).model_fields.items():
+        held = getattr(value, key)
+        if key == "kind":
+            yield _show(held).strip("“”")
+        elif held != info.default:
+            unit = next((said for end, said in units.items() if key.endswith(end)), "")
+            word = _word(key).removesuffix(" in mm") if unit else _word(key)
+            yield f"{word} {_show(held)}{unit}"
 
 
 def _find_difference(one: str, other: str) -> int:

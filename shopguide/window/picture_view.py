@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -23,6 +24,8 @@ from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
 
 STRIP_PX = 84
+SMALL_MARKS = 0.55
+"""By how much marks are drawn smaller on a small picture, so that they do not hide it."""
 
 
 class PictureView(QWidget):
@@ -125,7 +128,7 @@ class PictureView(QWidget):
         elif found[0].isNull():
             self._tell(painter, room, f"{photo.file} cannot be shown: {photo.alt}")
         else:
-            paint_photo(painter, room, found[0], found[1], photo, look, f)
+            paint_photo(painter, room, found[0], found[1], photo.marks, look, f)
         self._paint_strip(painter)
 
     def _tell(self, painter: QPainter, room: QRectF, text: str) -> None:
@@ -151,7 +154,8 @@ class PictureView(QWidget):
                 photo.file, QSize(round(width * ratio), round(box.height() * ratio))
             )
             if found is not None and not found[0].isNull():
-                painter.drawImage(fit_picture(box, found[1]), found[0])
+                small = f * SMALL_MARKS
+                paint_photo(painter, box, found[0], found[1], photo.marks, self._look, small)
             now = index == self._index
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(
@@ -180,16 +184,19 @@ def paint_photo(
     room: QRectF,
     image: QImage,
     full: QSize,
-    photo: Photo,
+    marks: Sequence[PictureMark],
     look: Look,
     factor: float,
 ) -> None:
-    """The picture in the room, and its marks, which are data in the picture's own pixels."""
+    """The picture in the room, and its marks, which are data in the picture's own pixels.
+
+    Work, its strip of further pictures, and the small picture in Write are drawn by this.
+    """
     target = fit_picture(room, full)
     painter.drawImage(target, image)
     painter.save()
     painter.setClipRect(target)
-    for mark in photo.marks:
+    for mark in marks:
         paint_mark(painter, mark, target, full, look, factor)
     painter.restore()
 

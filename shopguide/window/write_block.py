@@ -1,13 +1,13 @@
-"""Blocks of the card being written: a task, a caution, a picture; each unfolds while in use."""
+"""Blocks of the card being written: a task, a caution; each unfolds while in use."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from shopguide.job.model import Caution
 from shopguide.job.text import Path
@@ -15,12 +15,10 @@ from shopguide.job.written import FixedDict, FixedList, read_piece
 from shopguide.window.caution_panel import CautionPanel
 from shopguide.window.lettering import font_px, let_break
 from shopguide.window.palette import Look
-from shopguide.window.pictures import Pictures
 from shopguide.window.write_fields import (
     CAUTION_FIELDS,
     KINDS,
     OWN_PASSES,
-    PHOTO_FIELDS,
     TASK_FIELDS,
     Field,
 )
@@ -276,93 +274,6 @@ class CautionBlock(WriteBlock):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.setFocus(Qt.FocusReason.MouseFocusReason)
-
-
-class PhotoBlock(WriteBlock):
-    """A picture with its caption and its words."""
-
-    def __init__(
-        self,
-        path: Path,
-        look: Look,
-        factor: float,
-        tell: Tell | None,
-        names: Names | None,
-        pictures: Pictures | None,
-    ) -> None:
-        super().__init__(path, look, factor, tell, names)
-        self.thumb = _Thumb(look, factor, pictures)
-        self.thumb.chosen.connect(lambda: self.asked.emit(path, "marks"))
-        row = QHBoxLayout()
-        row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(self.thumb, 0, Qt.AlignmentFlag.AlignTop)
-        row.addWidget(self.fields, 1)
-        self._fields.setContentsMargins(0, 0, 0, 0)
-        self.column.addLayout(row)
-        self.add_lines(PHOTO_FIELDS)
-        self.unfolded = True
-
-    def show_entry(self, entry: FixedDict) -> None:
-        super().show_entry(entry)
-        self.thumb.show_photo(show_value(entry.get("file")))
-
-    def unfold(self, unfolded: bool) -> None:
-        """A picture's words always stand beside it."""
-
-
-class _Thumb(QWidget):
-    """A small picture with its file name; a click on it opens the marks on it."""
-
-    chosen = Signal()
-
-    def __init__(self, look: Look, factor: float, pictures: Pictures | None) -> None:
-        super().__init__()
-        self._look, self._factor, self._pictures = look, factor, pictures
-        self._name = ""
-        self.setFixedSize(round(168 * factor), round(112 * factor))
-        self.setCursor(Qt.CursorShape.PointingHandCursor)
-        if pictures is not None:
-            pictures.ready.connect(self._look_at)
-
-    def _look_at(self, name: str) -> None:
-        if name == self._name:
-            self.update()
-
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        if event.button() == Qt.MouseButton.LeftButton:
-            self.chosen.emit()
-
-    def show_photo(self, name: str) -> None:
-        """The picture with this file name."""
-        self._name = name
-        self.setToolTip(name)
-        self.update()
-
-    def sizeHint(self) -> QSize:
-        return self.size()
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        ratio = self.devicePixelRatioF()
-        found = None
-        if self._pictures is not None and self._name:
-            found = self._pictures.get(self._name, self.size() * ratio)
-        if found is None or found[0].isNull():
-            painter.setPen(QPen(self._look.color("hairline"), 1))
-            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
-            painter.setFont(font_px(18 * self._factor))
-            painter.setPen(self._look.color("soft"))
-            said = self._name if found is None else f"{self._name} cannot be shown"
-            painter.drawText(
-                self.rect().adjusted(6, 6, -6, -6),
-                int(Qt.AlignmentFlag.AlignCenter) | int(Qt.TextFlag.TextWordWrap),
-                let_break(said),
-            )
-            return
-        image = found[0]
-        size = image.size().scaled(self.size(), Qt.AspectRatioMode.KeepAspectRatio)
-        painter.drawImage(QRectF(QPointF(0, 0), size), image)
 
 
 def _make_label(look: Look, factor: float, px: float) -> QLabel:

@@ -20,7 +20,6 @@ from shopguide.window.pictures import Pictures
 from shopguide.window.write_action import WriteAction
 from shopguide.window.write_block import (
     CautionBlock,
-    PhotoBlock,
     TaskBlock,
     WriteBlock,
     list_task_fields,
@@ -30,6 +29,7 @@ from shopguide.window.write_fields import SHEET_FIELDS, STAGE_FIELDS, Field
 from shopguide.window.write_line import WriteLine
 from shopguide.window.write_names import NameBook
 from shopguide.window.write_patterns import list_patterns
+from shopguide.window.write_photo_block import PhotoBlock
 from shopguide.window.write_text import WriteText
 
 WHOLE = (("sheet",), ("cautions",), ("patterns",))

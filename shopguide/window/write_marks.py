@@ -15,9 +15,9 @@ from shopguide.job.text import Path
 from shopguide.job.written import read_piece
 from shopguide.window.background import Errand, Runner
 from shopguide.window.pictures import decode
-from shopguide.window.write_block import PhotoBlock
 from shopguide.window.write_card import find
 from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_photo_block import PhotoBlock
 
 if TYPE_CHECKING:
     from shopguide.window.marks_board import MarksBoard

@@ -17,6 +17,7 @@ from typing import Any, Literal, NamedTuple, TypeVar
 from pydantic import BaseModel
 
 from shopguide.bolts.passes import Pass
+from shopguide.errors import SheetTrouble
 from shopguide.job.files import OpenedSheet, OpeningStopped, Photos, Progress
 from shopguide.job.model import Sheet, Stage, Step
 from shopguide.job.naming import pick_words
@@ -93,8 +94,7 @@ def compare_pictures(
 ) -> tuple[Change, ...]:
     """The pictures that both sheets use under one name and whose files are not the same.
 
-    Raises SheetTrouble where one of them cannot be read any more, OpeningStopped where `cancelled`
-    says so.
+    One that cannot be read is told as such. Raises OpeningStopped where `cancelled` says so.
     """
     both = [name for name in new.names() if name in set(old.names())]
     changes = []
@@ -103,10 +103,14 @@ def compare_pictures(
             raise OpeningStopped("The comparing was stopped.", next="Compare again.")
         if progress is not None:
             progress("Comparing the pictures", done, len(both))
-        if old.photo_bytes(name) != new.photo_bytes(name):
+        try:
+            if old.photo_bytes(name) == new.photo_bytes(name):
+                continue
             said = "is another file under the same name."
-            where = f"picture '{name}'"
-            changes.append(Change("changed", where, said, name, name, (), "pictures"))
+        except SheetTrouble as trouble:
+            said = f"cannot be compared: {trouble.troubles[0].what}"
+        where = f"picture '{name}'"
+        changes.append(Change("changed", where, said, name, name, (), "pictures"))
     return tuple(changes)
 
 

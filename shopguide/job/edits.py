@@ -336,7 +336,9 @@ class Restore:
     said: str = "taking back of the unsaved draft"
 
     def make(self, data: FixedDict) -> FixedDict:
-        return share(data, parse_text(self.raw, SHEET_NAME)[0])
+        held, _ = parse_text(self.raw, SHEET_NAME)
+        # It may have been put aside by an older version of the program.
+        return share(data, bring_up_to_date(held, SHEET_NAME)[0])
 
     def tell(self, data: FixedDict) -> str:
         return self.said
@@ -396,13 +398,19 @@ class Draft:
     def open(cls, raw: bytes, where: str = SHEET_NAME) -> Draft:
         """Begin with the bytes of a job.json, which may be half-finished.
 
-        Until something is changed these very bytes are given back. Raises Trouble where they are
-        no JSON, or of a format that this program does not know.
+        Until something is changed these very bytes are given back; those of an older format are
+        not, for they are brought up to today's, and that is not saved yet. Raises Trouble where
+        they are no JSON, or of a format that this program does not know.
         """
         data, oddities = parse_text(raw, where)
+        written = data.get("format")
         data, fault = bring_up_to_date(data, where)
+        older = fault is None and written != data["format"]
         draft = cls.__new__(cls)
-        draft._start(_State(freeze(data), where, raw=None if oddities or fault else raw))
+        draft._start(_State(freeze(data), where, raw=None if oddities or fault or older else raw))
+        if older:
+            # The file is still as it was written; only a save changes it.
+            draft._saved = FixedDict()
         return draft
 
     def _start(self, state: _State) -> None:

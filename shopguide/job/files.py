@@ -36,6 +36,7 @@ __all__ = [
     "OpeningStopped",
     "Photos",
     "dump_sheet",
+    "load_packing",
     "load_sheet",
     "pack_sheet",
     "read_sheet",
@@ -130,16 +131,34 @@ def load_sheet(
     between. Raises SheetTrouble with every fault found, or OpeningStopped.
     """
     path = Path(path)
+    _stop_where_cancelled(path, cancelled)
+    if progress is not None:
+        progress("Reading the sheet", 0, 1)
+    try:
+        packing = find_packing(path)
+    except Trouble as fault:
+        placed = Trouble(fault.what, fault.where or str(path), fault.next)
+        raise refuse([placed], str(path)) from None
+    return load_packing(packing, path, progress, cancelled)
+
+
+def load_packing(
+    packing: Packing,
+    path: Path,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> OpenedSheet:
+    """Open a sheet whose files lie in a packing. path: what is told in a trouble.
+
+    Raises SheetTrouble with every fault found, or OpeningStopped.
+    """
 
     def report(doing: str, done: int, total: int) -> None:
-        if cancelled is not None and cancelled():
-            raise OpeningStopped("The opening was stopped.", str(path), "Open it again.")
+        _stop_where_cancelled(path, cancelled)
         if progress is not None:
             progress(doing, done, total)
 
-    report("Reading the sheet", 0, 1)
     try:
-        packing = find_packing(path)
         raw = packing.read_sheet()
     except Trouble as fault:
         placed = Trouble(fault.what, fault.where or str(path), fault.next)
@@ -149,6 +168,11 @@ def load_sheet(
     if faults:
         raise refuse(faults, str(path))
     return OpenedSheet(sheet, packing.path, raw, Photos(packing, sheet.photo_files()))
+
+
+def _stop_where_cancelled(path: Path, cancelled: Callable[[], bool] | None) -> None:
+    if cancelled is not None and cancelled():
+        raise OpeningStopped("The opening was stopped.", str(path), "Open it again.")
 
 
 def read_sheet(raw: bytes, where: str = SHEET_NAME) -> Sheet:
@@ -202,11 +226,14 @@ def save_sheet(
     write_all_atomically(contents)
 
 
-def pack_sheet(opened: OpenedSheet, zip_path: Path) -> None:
+def pack_sheet(
+    opened: OpenedSheet, zip_path: Path, tell: Callable[[int, int], None] | None = None
+) -> None:
     """Write job.json as it was read and the pictures it uses into a zip.
 
-    Equal sheets give equal zips. Raises Trouble when it cannot be done; an older zip of that name
-    is then whole.
+    Equal sheets give equal zips. tell: told before each picture how many are done and of how many;
+    what it raises ends the packing. Raises Trouble when it cannot be done; an older zip of that
+    name is then whole.
     """
     zip_path = Path(zip_path)
     day = opened.sheet.date
@@ -215,7 +242,9 @@ def pack_sheet(opened: OpenedSheet, zip_path: Path) -> None:
     def fill(target: Path) -> None:
         with zipfile.ZipFile(target, "w") as archive:
             _add_entry(archive, SHEET_NAME, opened.raw, stamp, zipfile.ZIP_DEFLATED)
-            for name in opened.names():
+            for done, name in enumerate(opened.names()):
+                if tell is not None:
+                    tell(done, len(opened.names()))
                 data = opened.photo_bytes(name)
                 _add_entry(archive, f"{PHOTO_FOLDER}/{name}", data, stamp, zipfile.ZIP_STORED)
 

@@ -13,7 +13,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shopguide.errors import Trouble
-from shopguide.job.files import OpeningStopped, Progress, load_sheet, pack_sheet
+from shopguide.job.files import (
+    OpenedSheet,
+    OpeningStopped,
+    Progress,
+    load_packing,
+    load_sheet,
+    pack_sheet,
+)
 from shopguide.job.packing import (
     MOST_ENTRIES,
     MOST_UNPACKED_BYTES,
@@ -54,22 +61,24 @@ class Handed:
 
 
 def pack(
-    source: Path,
+    source: Path | Packing,
     zip_path: Path,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
 ) -> Handed:
     """Packs a sheet, folder or zip, into one zip that holds nothing but what it uses.
 
-    Equal sheets give equal zips. Raises SheetTrouble where the sheet cannot be opened, Trouble
-    where the zip could not be opened again or cannot be written; an older zip is then whole.
+    source: where the sheet lies, or a packing of it that lies nowhere yet. Equal sheets give equal
+    zips. Raises SheetTrouble where the sheet cannot be opened, Trouble where the zip could not be
+    opened again or cannot be written, OpeningStopped where `cancelled` says so; an older zip is
+    then whole.
     """
-    source, zip_path = Path(source), Path(zip_path)
+    zip_path = Path(zip_path)
     if zip_path.suffix.casefold() != ".zip":
         raise Trouble(
             f"{zip_path.name} does not end in .zip.", str(zip_path), "Name it so that it does."
         )
-    opened = load_sheet(source, progress, cancelled)
+    opened = open_source(source, progress, cancelled)
     size = len(opened.raw)
     for name in opened.names():
         path = opened.photo_path(name)
@@ -78,11 +87,14 @@ def pack(
         raise Trouble(
             f"The sheet has {len(opened.names()):,} pictures and {size / 1e9:.1f} GB; a zip of it "
             "could not be opened again.",
-            str(source),
+            str(opened.path),
             "Make the pictures smaller, or split the job into two sheets.",
         )
-    _report(progress, cancelled, "Packing", 0, 1)
-    pack_sheet(opened, zip_path)
+    pack_sheet(
+        opened,
+        zip_path,
+        lambda done, of: _report(progress, cancelled, "Packing", done, of),
+    )
     return Handed(
         zip_path,
         opened.sheet.title,
@@ -91,6 +103,15 @@ def pack(
         zip_path.stat().st_size,
         report_upgrade(opened.raw, SHEET_NAME).tell(),
     )
+
+
+def open_source(
+    source: Path | Packing, progress: Progress | None = None, cancelled: Cancelled | None = None
+) -> OpenedSheet:
+    """The sheet of a folder, a zip or a packing, looked over whole. Raises SheetTrouble."""
+    if isinstance(source, (str, Path)):
+        return load_sheet(Path(source), progress, cancelled)
+    return load_packing(source, source.path, progress, cancelled)
 
 
 def unpack(

@@ -11,7 +11,7 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
@@ -27,7 +27,11 @@ from shopguide.torque.spec import SourceKind, Spec
 
 Section = Literal["parts", "supplies", "fluids", "tools", "specs"]
 
+SECTIONS: tuple[Section, ...] = ("parts", "specs", "tools", "supplies", "fluids")
+"""The lists that a table may go into."""
+
 MOST_ROWS = 20_000
+JUDGED_LINES = 200
 _MOST_TOLD = 2_000
 
 COLUMNS: dict[str, tuple[str, ...]] = {
@@ -72,12 +76,29 @@ _PARTED_BY = ("\t", ";", ",")
 class Table:
     """What was read: rows as they would stand in job.json, and what is to be put right.
 
-    troubles: the path of each is (row, key) or (row,), the row counted from 0.  columns: as found.
+    troubles: the path of each is (row, key) or (row,), the row counted from 0.  columns: as found;
+    named: whether a first line names them.
     """
 
     rows: tuple[dict[str, Any], ...]
     troubles: tuple[Located, ...]
     columns: tuple[str, ...]
+    named: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How a table would go into a list of the sheet: how much of it there is, and what is not read.
+
+    cut: only its first rows were looked at.
+    """
+
+    section: Section
+    rows: int
+    unread: int
+    columns: tuple[str, ...]
+    named: bool
+    cut: bool
 
 
 def read_table(text: str, section: Section, where: str = "table") -> Table:
@@ -95,10 +116,9 @@ def read_table(text: str, section: Section, where: str = "table") -> Table:
     lines, faults = _split(clean_signs(text.removeprefix("\ufeff")), where)
     if not lines:
         raise Trouble("The table is empty.", where, "Write one line for each entry.")
-    columns = _find_columns(lines[0][1], section)
-    if columns is None:
-        columns = COLUMNS[section]
-    else:
+    found = _find_columns(lines[0][1], section)
+    columns = found or COLUMNS[section]
+    if found is not None:
         lines = lines[1:]
     if len(lines) > MOST_ROWS:
         raise Trouble(
@@ -106,7 +126,38 @@ def read_table(text: str, section: Section, where: str = "table") -> Table:
             where,
             "Paste a part of it at a time.",
         )
-    return _Reading(section, columns, where, faults).run(lines)
+    table = _Reading(section, columns, where, faults).run(lines)
+    return replace(table, named=found is not None)
+
+
+def judge_table(text: str, where: str = "table") -> tuple[Fit, ...]:
+    """How a table fits into each list of a sheet, the best fit first.
+
+    Only its first lines are looked at. Raises Trouble as `read_table` does.
+    """
+    lines = text.split("\n")
+    head = "\n".join(lines[:JUDGED_LINES])
+    fits = []
+    for section in SECTIONS:
+        table = read_table(head, section, where)
+        unread = len(table.troubles)
+        fits.append(
+            Fit(
+                section,
+                len(table.rows),
+                unread,
+                table.columns,
+                table.named,
+                any(line.strip() for line in lines[JUDGED_LINES:]),
+            )
+        )
+
+    def weigh(fit: Fit) -> tuple[int, float]:
+        # Whoever names the columns of a list means that list.
+        known = sum(1 for column in fit.columns if column in COLUMNS[fit.section])
+        return (-known if fit.named else 0, fit.unread / max(1, fit.rows))
+
+    return tuple(sorted(fits, key=weigh))
 
 
 def read_table_file(path: Path, section: Section) -> Table:
@@ -114,6 +165,11 @@ def read_table_file(path: Path, section: Section) -> Table:
 
     Raises Trouble where the file cannot be read, or is no text, or as `read_table` does.
     """
+    return read_table(read_text_file(path), section, path.name)
+
+
+def read_text_file(path: Path) -> str:
+    """The text of a table in a file. Raises Trouble where it cannot be read, or is no text."""
     try:
         if path.stat().st_size > 2 * MOST_BYTES:
             raise Trouble(
@@ -129,7 +185,7 @@ def read_table_file(path: Path, section: Section) -> Table:
             str(path),
             "Check that it is a file and that you may read it.",
         ) from None
-    return read_table(_decode(raw, path), section, path.name)
+    return _decode(raw, path)
 
 
 def _decode(raw: bytes, path: Path) -> str:

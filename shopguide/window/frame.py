@@ -158,6 +158,7 @@ class Frame(QMainWindow):
 
         place = self._add_place(WritePlace(self.look, self.factor, runner=self.runner))
         place.told.connect(self._show_writing)
+        place.sharing.unpacks.connect(lambda: self.opening.unpack())
         return place
 
     @cached_property

@@ -6,8 +6,10 @@ import contextlib
 import hashlib
 import json
 import logging
+import os
 import re
 import threading
+import time
 import unicodedata
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -27,22 +29,27 @@ from shopguide.job.album import (
     add_folder,
     add_photos,
 )
-from shopguide.job.edits import Draft, Edit
-from shopguide.job.files import save_sheet
+from shopguide.job.edits import Draft, Edit, Restore
+from shopguide.job.files import dump_sheet, save_sheet
 from shopguide.job.packing import PHOTO_FOLDER, SHEET_NAME, Packing, find_packing
-from shopguide.job.saving import write_all_atomically
+from shopguide.job.saving import make_folders, write_all_atomically
 from shopguide.job.text import Path as SheetPath
 from shopguide.job.text import write_text
 from shopguide.job.written import FixedDict, FixedList, Located, find_troubles, read_written
 from shopguide.review.findings import Reviewer
 from shopguide.review.rule import Finding, Fix, Severity
 from shopguide.window import write_drafts
+from shopguide.window.write_drafts import Aside, Hold
+from shopguide.window.write_elsewhere import Elsewhere, Standing, look_at_saved
 from shopguide.window.write_fixes import find_entry, find_step, find_task
+from shopguide.window.written_packing import WrittenPacking
 
 log = logging.getLogger(__name__)
 
 ASIDE_MS = 3000
-"""So long after a change the draft is put aside."""
+"""At most so often the draft is put aside; what changes after a rest is put aside at once."""
+ASIDE_SOON_MS = 150
+"""So long at least after a change, for one key may do several edits."""
 REVIEW_MS = 120
 """So long after a change the review looks at it: not at every letter."""
 
@@ -70,10 +77,17 @@ class WriteDesk(QObject):
     saved = Signal()
     failed = Signal(object)
     """A Trouble: something was not saved, or not put aside."""
+    kept_aside = Signal(object)
+    """This data is in the user's folder now."""
+    elsewhere = Signal(object)
+    """An Elsewhere: nothing was saved, for what is saved is not what this desk knows."""
+    mended = Signal(str)
+    """What could not be put aside can be again; the words in which that was told."""
 
     _found = Signal(object, object)
-    _kept = Signal(object, object, object, object)
+    _kept = Signal(object)
     _refused = Signal(object)
+    _lost = Signal(object)
 
     def __init__(
         self,
@@ -82,11 +96,21 @@ class WriteDesk(QObject):
         packing: Packing | None = None,
         key: str = "",
         parent: QObject | None = None,
+        *,
+        hold: Hold | None = None,
+        base: str | None = None,
     ) -> None:
-        """folder: where it is saved, None until then; packing: where its pictures lie."""
+        """folder: where it is saved, None until then; packing: where its pictures lie.
+
+        hold: the right to its draft's key; base: the SHA-256 of the job.json it was read from.
+        """
         super().__init__(parent)
         self.draft, self.folder, self._packing = draft, folder, packing
-        self.key = key or write_drafts.name_draft(folder)
+        self._hold = hold or write_drafts.take_hold(key or write_drafts.name_draft(folder))
+        if base is None:
+            base = look_at_saved(folder, "").digest if folder is not None else ""
+        self.base = base
+        """The SHA-256 of the job.json that this desk read or wrote last; "" where none."""
         self.remarks: tuple[Remark, ...] = ()
         self.reviewed_data: FixedDict | None = None
         self._new_photos: dict[str, Path] = {}
@@ -94,7 +118,10 @@ class WriteDesk(QObject):
         self._reviewer = Reviewer()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
-        self._aside: FixedDict = draft.data
+        self.offers = False
+        """A draft that was put aside waits to be taken or left; nothing is written over it."""
+        self._aside: FixedDict | None = draft.data
+        self._aside_s, self._aside_told = -1e9, ""
         self.saves = 0
         """How often it was saved since the job was last opened from it."""
         self._closed = False
@@ -104,6 +131,8 @@ class WriteDesk(QObject):
         self._found.connect(self._take_remarks)
         self._kept.connect(self._take_saved)
         self._refused.connect(self.failed)
+        self._lost.connect(self._tell_not_aside)
+        self.kept_aside.connect(self._tell_aside)
         # Pictures of a draft that was put aside wait beside it.
         with contextlib.suppress(OSError, Trouble):
             waiting = write_drafts.find_pictures(self.key)
@@ -122,6 +151,16 @@ class WriteDesk(QObject):
     def data(self) -> FixedDict:
         """The sheet as written."""
         return self.draft.data
+
+    @property
+    def key(self) -> str:
+        """Under which its draft is put aside."""
+        return self._hold.key
+
+    @property
+    def held_elsewhere(self) -> str:
+        """Who else writes this sheet, "" where nobody did when it was opened."""
+        return self._hold.elsewhere
 
     @property
     def title(self) -> str:
@@ -144,11 +183,21 @@ class WriteDesk(QObject):
         """The bytes of a picture, saved or still waiting; for any thread. Raises Trouble."""
         waiting = self._new_photos.get(name)
         if waiting is not None:
-            return waiting.read_bytes()
+            # It may have been saved just now.
+            with contextlib.suppress(FileNotFoundError):
+                return waiting.read_bytes()
         if self._packing is None:
             raise Trouble(f"{name} is not there.", next="Add the picture again.")
         with self._packing.look_into(name) as found:
             return bytes(found)
+
+    def pack_as_written(self, raw: bytes) -> WrittenPacking:
+        """The sheet with this job.json and the pictures that it has now; for any thread."""
+        lying = self._packing
+        if lying is not None and lying.path.is_file():
+            # What is read of a zip is counted, so it is opened anew.
+            lying = find_packing(lying.path)
+        return WrittenPacking(raw, self.folder or Path(self.title), self._new_photos, lying)
 
     # --- changing it ----------------------------------------------------------------------
 
@@ -169,8 +218,7 @@ class WriteDesk(QObject):
 
     def _tell_changed(self) -> bool:
         self._review_soon.start()
-        if not self._aside_soon.isActive():
-            self._aside_soon.start()
+        self._put_aside_soon()
         self.changed.emit()
         return True
 
@@ -214,52 +262,106 @@ class WriteDesk(QObject):
 
     # --- putting aside and saving ---------------------------------------------------------
 
+    def _put_aside_soon(self) -> None:
+        """Puts aside at once after a rest, else when the last time is long enough ago."""
+        if not self._aside_soon.isActive():
+            # By a clock that nobody sets.
+            since_ms = round((time.monotonic() - self._aside_s) * 1000)
+            self._aside_soon.start(max(min(ASIDE_SOON_MS, ASIDE_MS), ASIDE_MS - since_ms))
+
     def put_aside(self) -> None:
         """Puts what is not saved yet into the user's folder, off the window's thread."""
         self._aside_soon.stop()
         data = self.data
         if self._closed or data is self._aside or self.is_saved:
             return
-        self._aside = data
+        if self.offers:
+            self.leave_aside()
+        self._aside, self._aside_s = data, time.monotonic()
         self._submit(self._write_aside, data, self.title)
 
     def _write_aside(self, data: FixedDict, title: str) -> None:
         """On the desk's thread."""
-        raw = json.dumps(data, ensure_ascii=False).encode("utf-8")
         try:
-            write_drafts.put_aside(self.key, self.folder, title, raw)
+            raw = json.dumps(data, ensure_ascii=False).encode("utf-8")
+            write_drafts.put_aside(self.key, self.folder, title, raw, self.base)
         except Trouble as trouble:
-            self._refused.emit(trouble)
+            self._lost.emit(trouble)
+        except Exception:
+            log.exception("putting aside")
+            said = "The draft is not put aside."
+            self._lost.emit(Trouble(said, next="Save the sheet. The log file tells more."))
+        else:
+            self.kept_aside.emit(data)
 
-    def save(self, folder: Path | None = None) -> None:
-        """Saves into its folder, or into another one from now on; `saved` or `failed` tells."""
+    def _tell_not_aside(self, trouble: Trouble) -> None:
+        """Told once, and tried again until it can be done."""
+        self._aside = None
+        if not self._closed:
+            self._aside_soon.start(ASIDE_MS)
+        if trouble.what != self._aside_told:
+            self._aside_told = trouble.what
+            self.failed.emit(trouble)
+
+    def _tell_aside(self, _: object) -> None:
+        told, self._aside_told = self._aside_told, ""
+        if told:
+            self.mended.emit(told)
+
+    def restore(self, aside: Aside) -> bool:
+        """Takes what was put aside in place of what is saved. Raises Trouble."""
+        self.offers = False
+        done = self.apply(Restore(aside.raw))
+        # What it began from may have been saved over since.
+        self.base = aside.base or self.base
+        return done
+
+    def leave_aside(self) -> None:
+        """Lets the draft that was put aside lie, out of the way, with its pictures."""
+        self.offers = False
+        self._submit(self._set_apart)
+
+    def _set_apart(self) -> None:
+        """On the desk's thread."""
+        with self._taking_in, self._noting, contextlib.suppress(Trouble):
+            waiting = write_drafts.find_pictures(self.key)
+            if write_drafts.keep_one_more(self.key) is not None:
+                held = self._new_photos.items()
+                self._new_photos = {n: path for n, path in held if path.parent != waiting}
+
+    def save(self, folder: Path | None = None, *, knowingly: bool = False) -> None:
+        """Saves into its folder, or into another one from now on.
+
+        `saved`, `failed` or `elsewhere` tells what came of it. knowingly: over what another one
+        has saved meanwhile. Raises Trouble where there is no folder yet.
+        """
         target = folder or self.folder
         if target is None:
             raise Trouble("This sheet has no place yet.", next="Choose a folder for it.")
-        if target == self.folder and self.draft.is_saved:
+        if target == self.folder and self.draft.is_saved and not knowingly:
             self.saved.emit()
             return
         self._aside_soon.stop()
-        photos: dict[str, Path | bytes] = {}
-        for name in _list_photo_files(self.data):
-            if name in self._new_photos:
-                photos[name] = self._new_photos[name]
-            elif target != self.folder and self._packing is not None:
-                with contextlib.suppress(Trouble):
-                    photos[name] = self.read_photo(name)
-        self._submit(self._write, target, self.data, photos)
+        if self.offers:
+            self.leave_aside()
+        self._submit(self._write, target, self.data, self.title, knowingly)
 
-    def _write(self, target: Path, data: FixedDict, photos: dict[str, Any]) -> None:
+    def _write(self, target: Path, data: FixedDict, title: str, knowingly: bool) -> None:
         """On the desk's thread."""
         try:
-            sheet = read_written(data).sheet
-            if sheet is not None:
-                save_sheet(sheet, target, photos)
-            else:
-                _save_unread(target, write_text(data), photos)
+            # Whatever becomes of the saving, no draft is older than what is on disk then.
+            with contextlib.suppress(Trouble):
+                raw = json.dumps(data, ensure_ascii=False).encode("utf-8")
+                write_drafts.put_aside(self.key, self.folder, title, raw, self.base)
+            with write_drafts.save_alone(target):
+                found = self._look_at(target, title, knowingly)
+                if found is not None:
+                    self.elsewhere.emit(Elsewhere.make(target, found, data))
+                    return
+                photos, lost = self._gather_photos(target, data)
+                self._write_sheet(target, data, photos)
+                base = look_at_saved(target, "").digest
             packing = find_packing(target)
-            # A picture whose adding was undone, or that came meanwhile, goes on waiting.
-            write_drafts.drop_aside(self.key, photos)
         except Trouble as trouble:
             self._refused.emit(trouble)
         except Exception:
@@ -268,21 +370,96 @@ class WriteDesk(QObject):
                 Trouble("The sheet is not saved.", next="What happened is in the log file.")
             )
         else:
-            self._kept.emit(target, data, packing, set(photos))
+            self._settle(target, packing, base, set(photos))
+            self._kept.emit(data)
+            if lost:
+                self._refused.emit(_tell_lost(lost, target))
 
-    def _take_saved(
-        self, target: Path, data: FixedDict, packing: Packing, photos: set[str]
-    ) -> None:
-        self.folder, self._packing = target, packing
-        self.saves += 1
-        with self._noting:
-            self.key = write_drafts.name_draft(target)
+    def _look_at(self, target: Path, title: str, knowingly: bool) -> Standing | None:
+        """What stands where it is to be saved, where that is a question."""
+        if target != self.folder:
+            if os.path.lexists(target / SHEET_NAME):
+                raise Trouble(
+                    "There is a sheet in that folder already.",
+                    str(target),
+                    "Choose a folder of another name; nothing was saved.",
+                )
+            return None
+        found = look_at_saved(target, self.base)
+        if found.sort == "same":
+            return None
+        if not knowingly:
+            return found
+        if found.raw:
+            write_drafts.keep_overwritten(self.key, found.raw)
+        return None
+
+    def _gather_photos(
+        self, target: Path, data: FixedDict
+    ) -> tuple[dict[str, Path | bytes], list[str]]:
+        """The pictures that have to be written, and the names of those that are nowhere."""
+        photos: dict[str, Path | bytes] = {}
+        lost: list[str] = []
+        moves = target != self.folder or not (target / PHOTO_FOLDER).is_dir()
+        for name in list_photo_files(data):
+            if name in self._new_photos:
+                photos[name] = self._new_photos[name]
+            elif moves and self._packing is not None:
+                try:
+                    photos[name] = self.read_photo(name)
+                except (Trouble, OSError):
+                    lost.append(name)
+        return photos, lost
+
+    def _write_sheet(self, target: Path, data: FixedDict, photos: dict[str, Path | bytes]) -> None:
+        sheet = read_written(data).sheet
+        folders = [target, target / PHOTO_FOLDER] if photos else [target]
+        try:
+            with make_folders(*folders):
+                if sheet is not None:
+                    save_sheet(sheet, target, photos)
+                else:
+                    contents: dict[Path, Any] = {
+                        target / PHOTO_FOLDER / name: held for name, held in photos.items()
+                    }
+                    write_all_atomically({**contents, target / SHEET_NAME: write_text(data)})
+        except Trouble:
+            # The disk may have failed after the file was exchanged: then it is ours all the same.
+            raw = dump_sheet(sheet) if sheet is not None else write_text(data)
+            if look_at_saved(target, hashlib.sha256(raw).hexdigest()).sort == "same":
+                self.base = hashlib.sha256(raw).hexdigest()
+            raise
+
+    def _settle(self, target: Path, packing: Packing, base: str, photos: set[str]) -> None:
+        """On the desk's thread, so that what is put aside next goes by it."""
+        hold, moves = self._hold, target != self.folder
+        with self._noting, contextlib.suppress(Trouble):
+            self.folder, self._packing, self.base = target, packing, base
+            # A picture whose adding was undone, or that came meanwhile, goes on waiting.
             rest = {n: path for n, path in self._new_photos.items() if n not in photos}
-            self._new_photos = write_drafts.move_pictures(rest, self.key)
+            self._new_photos = rest
+            write_drafts.drop_aside(hold.key, photos)
+            if moves:
+                self._hold = write_drafts.take_hold(write_drafts.name_draft(target))
+                self._new_photos = write_drafts.move_pictures(rest, self.key)
+        if hold is not self._hold:
+            hold.drop()
+
+    def _take_saved(self, data: FixedDict) -> None:
+        self.saves += 1
         if data is self.data:
             self.draft.keep_saved()
         else:
-            self._aside_soon.start()
+            self._put_aside_soon()
+        self.saved.emit()
+
+    def take_saved_elsewhere(self, raw: bytes) -> None:
+        """Takes what another one has saved; undo brings back what was here. Raises Trouble."""
+        assert self.folder is not None
+        self.apply(Restore(raw, "taking of what was saved elsewhere"))
+        self.base = hashlib.sha256(raw).hexdigest()
+        self._packing = find_packing(self.folder)
+        self.draft.keep_saved()
         self.saved.emit()
 
     def _submit(self, work: Callable[..., Any], *given: Any) -> None:
@@ -333,7 +510,7 @@ class WriteDesk(QObject):
     def _list_shelf(self, waiting: Path) -> Shelf:
         """The pictures of the sheet by name and content, and names that must not be taken."""
         shelf = Shelf()
-        for name in dict.fromkeys([*_list_photo_files(self.data), *self._new_photos]):
+        for name in dict.fromkeys([*list_photo_files(self.data), *self._new_photos]):
             try:
                 shelf.note(name, hashlib.sha256(self.read_photo(name)).hexdigest())
             except (Trouble, OSError):
@@ -358,27 +535,23 @@ class WriteDesk(QObject):
             timer.stop()
         self._pool.shutdown(wait=True)
         with contextlib.suppress(Trouble):
-            if self.is_saved and write_drafts.find_aside(self.key) is None:
+            if self.is_saved and not self.offers:
                 write_drafts.drop_aside(self.key)
+        self._hold.drop()
 
 
-def _save_unread(target: Path, raw: bytes, photos: dict[str, Any]) -> None:
-    """Saves a sheet of which something cannot be read yet, everything as it was typed."""
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-        if photos:
-            (target / PHOTO_FOLDER).mkdir(exist_ok=True)
-    except OSError as fault:
-        raise Trouble(
-            f"The folder {target.name} cannot be made: {fault.strerror or 'no reason given'}.",
-            str(target),
-            "Choose another place and save again.",
-        ) from fault
-    contents: dict[Path, Any] = {target / PHOTO_FOLDER / n: held for n, held in photos.items()}
-    write_all_atomically({**contents, target / SHEET_NAME: raw})
+def _tell_lost(lost: list[str], target: Path) -> Trouble:
+    """The sheet is saved, but pictures of it were nowhere to be found."""
+    some = ", ".join(lost[:3]) + (f" and {len(lost) - 3} more" if len(lost) > 3 else "")
+    what = "one picture" if len(lost) == 1 else f"{len(lost)} pictures"
+    return Trouble(
+        f"The sheet is saved, but {what} could not be found: {some}.",
+        str(target / PHOTO_FOLDER),
+        "Put them there, or take them out of the sheet.",
+    )
 
 
-def _list_photo_files(data: FixedDict) -> list[str]:
+def list_photo_files(data: FixedDict) -> list[str]:
     """The file names of all pictures in data of which not all need be readable."""
     found: list[str] = []
 

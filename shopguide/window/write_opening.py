@@ -21,6 +21,7 @@ from shopguide.window.large import import_large, keep_what_stays
 if TYPE_CHECKING:
     from shopguide.job.edits import Draft
     from shopguide.job.packing import Packing
+    from shopguide.job.upgrade import UpgradeReport
     from shopguide.window.frame import Frame
     from shopguide.window.place import Place
     from shopguide.window.write_desk import WriteDesk
@@ -40,6 +41,8 @@ class Found:
     key: str = ""
     aside: Aside | None = None
     told: tuple[str, str] = ("", "")
+    report: UpgradeReport | None = None
+    """What was changed in a sheet of an older format."""
 
 
 class Opening(QObject):
@@ -50,6 +53,8 @@ class Opening(QObject):
         self._frame = frame
         self._board: NewSheetBoard | None = None
         self.choose_sheet: Callable[[], str] = self._open_dialog
+        self.choose_zip: Callable[[], str] = self._open_zip_dialog
+        self.choose_folder: Callable[[str], str] = self._open_folder_dialog
 
     # --- a sheet that is there ------------------------------------------------------------
 
@@ -84,15 +89,27 @@ class Opening(QObject):
         what, then = found.told
         if what:
             write.notice.tell(what, next=then)
-        aside = found.aside
-        if aside is not None:
-            from shopguide.job.edits import Restore
+        aside, report = found.aside, found.report
 
-            write.offer_draft(
-                aside,
-                lambda: write.apply(Restore(aside.raw)),
-                lambda: write_drafts.keep_one_more(desk.key),
-            )
+        def tell_older() -> None:
+            if report is not None and report.steps and write.writing is desk:
+                write.sharing.show_upgrade(report)
+
+        if aside is None:
+            tell_older()
+            return
+
+        from shopguide.job.edits import Restore
+
+        def take() -> None:
+            write.apply(Restore(aside.raw))
+            tell_older()
+
+        def leave() -> None:
+            write_drafts.keep_one_more(desk.key)
+            tell_older()
+
+        write.offer_draft(aside, take, leave)
 
     def _remember(self, desk: WriteDesk) -> None:
         """What was saved stands on the Shelf."""
@@ -123,6 +140,9 @@ class Opening(QObject):
         self._frame.place.open_board(self._board)
 
     def _begin(self, row: Beginning) -> None:
+        if row.sort == "unpack":
+            self.unpack()
+            return
         if row.sort == "draft":
             self._run(f"Opening {row.title}", lambda: _read_draft(row.name))
             return
@@ -164,6 +184,56 @@ class Opening(QObject):
 
         self._run(f"Making {title}", read)
 
+    # --- a sheet that somebody handed on --------------------------------------------------
+
+    def unpack(self) -> None:
+        """Asks for a zip, looks it over, asks for a folder, and opens what was laid there."""
+        name = self.choose_zip()
+        if not name:
+            return
+        path = Path(name)
+
+        def look_over(errand: Errand) -> str:
+            import_large()
+            from shopguide.job.files import load_sheet
+
+            return load_sheet(path, errand.tell, errand.is_cancelled).sheet.title
+
+        errand = Errand(f"Looking over {path.name}", self)
+        errand.done.connect(lambda title: self._lay_out(path, title))
+        self._frame.place.show_errand(errand)
+        self._frame.runner.run(errand, look_over)
+
+    def _lay_out(self, path: Path, title: str) -> None:
+        name = self.choose_folder(title)
+        if not name:
+            self._frame.place.notice.tell(f"{path.name} is a sound sheet. Nothing was unpacked.")
+            return
+        folder = Path(name)
+        errand = Errand(f"Unpacking {path.name}", self)
+
+        def work(errand: Errand) -> Found:
+            from shopguide.job.sharing import unpack
+
+            handed = unpack(path, folder, errand.tell, errand.is_cancelled)
+            importlib.import_module("shopguide.window.write_place")
+            with keep_what_stays():
+                told = (f"Unpacked into {folder}", handed.tell()[0])
+                return replace(_read(folder), told=told)
+
+        errand.done.connect(self._take)
+        self._frame.place.show_errand(errand)
+        self._frame.runner.run(errand, work)
+
+    def _open_zip_dialog(self) -> str:
+        home = str(Path.home())
+        return QFileDialog.getOpenFileName(self._frame, "A packed sheet", home, "Zip (*.zip)")[0]
+
+    def _open_folder_dialog(self, title: str) -> str:
+        words = "".join(c for c in title if c.isalnum() or c in " -_").strip()[:60] or "sheet"
+        where = str(Path.home() / words)
+        return QFileDialog.getSaveFileName(self._frame, "A new folder for this sheet", where)[0]
+
     def _open_dialog(self) -> str:
         name, _ = QFileDialog.getOpenFileName(
             self._frame,
@@ -188,10 +258,10 @@ def _read(path: Path) -> Found:
     samples = {s.absolute() for s in places.list_samples()}
     if packing.path.absolute() in samples:
         told = ("This is a copy of the sample.", "Ctrl S asks where it is to be kept.")
-        return Found(_open_draft(packing), None, packing, told=told)
+        return Found(_open_draft(packing), None, packing, told=told, report=_report(packing))
     if not packing.path.is_dir():
         told = ("This is a copy of the zipped sheet.", "Ctrl S asks for a folder to keep it in.")
-        return Found(_open_draft(packing), None, packing, told=told)
+        return Found(_open_draft(packing), None, packing, told=told, report=_report(packing))
     from shopguide.window import write_drafts
 
     draft = _open_draft(packing)
@@ -200,7 +270,15 @@ def _read(path: Path) -> Found:
     if aside is not None and json.loads(aside.raw) == json.loads(draft.dump_as_typed()):
         write_drafts.drop_aside(key)
         aside = None
-    return Found(draft, packing.path, packing, key, aside)
+    return Found(draft, packing.path, packing, key, aside, report=_report(packing))
+
+
+def _report(packing: Packing) -> UpgradeReport:
+    """What is changed in the sheet of a packing to bring it to today's format."""
+    from shopguide.job.packing import SHEET_NAME
+    from shopguide.job.upgrade import report_upgrade
+
+    return report_upgrade(packing.read_sheet(), SHEET_NAME)
 
 
 def _open_draft(packing: Packing) -> Draft:
@@ -257,6 +335,8 @@ def _list_beginnings() -> list[Beginning]:
         for name, held in SKELETONS.items()
     ]
     rows.append(Beginning("copy", "A copy of a sheet", "with everything that it holds"))
+    under = "a zip is looked over, then laid into a folder of your choice"
+    rows.append(Beginning("unpack", "A sheet that somebody packed", under))
     for path in places.list_samples():
         rows.append(
             Beginning("sample", f"From the sample: {_find_title(path)}", path.name, str(path))

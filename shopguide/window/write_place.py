@@ -52,6 +52,7 @@ from shopguide.window.write_outline import Outline, count_remarks, list_outline
 from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_photos import PhotoDesk
 from shopguide.window.write_putting_back import PutBackDesk
+from shopguide.window.write_sharing import SharingDesk
 from shopguide.window.write_steps import StepDesk
 from shopguide.window.write_table import WriteTable
 from shopguide.window.write_words import tell_focus
@@ -102,6 +103,7 @@ class WritePlace(Place):
         self.steps = StepDesk(self)
         self.photos = PhotoDesk(self, runner)
         self.marks = MarksDesk(self, runner)
+        self.sharing = SharingDesk(self, runner)
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)
@@ -582,7 +584,10 @@ class WritePlace(Place):
 
     def jump(self, remark: Remark) -> None:
         """Goes to the place of a finding."""
-        path = remark.path
+        self.go_to(remark.path)
+
+    def go_to(self, path: Path) -> None:
+        """Shows what stands at a path and goes on writing there."""
         if not path:
             self.choose(("sheet",))
             self.card.begin()
@@ -696,10 +701,12 @@ class WritePlace(Place):
             self.marks.open_in_use()
         elif self.wish_in_use() == "add photos" and shift and key in ENTER:
             self.photos.add_folder()
-        elif self.wish_in_use() == "add photos" and control and key == Qt.Key.Key_V:
+        elif control and key == Qt.Key.Key_V and len(self.path) == 4:
             self.photos.paste()
         elif key == Qt.Key.Key_B and (control or not held):
             self.putting_back.propose()
+        elif key == Qt.Key.Key_F8:
+            self.sharing.open()
         elif key == Qt.Key.Key_F9:
             self.go_to_findings()
         elif alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):

@@ -31,10 +31,10 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
     if widget is not None and place.card.isAncestorOf(widget):
         return _say_card(place, widget)
     row = place.outline.row
-    keys = "Insert adds   Del   Alt Up, Down move   B put back   F9 findings"
+    keys = "Insert adds   Del   Alt Up, Down move   B put back   F8 hand on   F9 findings"
     if row is None or row.sort == "section":
         word = row.title if row else ""
-        return f"Enter writes in: {word}", "B put back   F9 findings   Ctrl S saves"
+        return f"Enter writes in: {word}", "B put back   F8 hand on   F9 findings   Ctrl S saves"
     if row.sort == "stage":
         return f"Enter names the stage: {row.title}", keys
     return f"Enter writes in step {row.number}: {row.title}", keys

@@ -6,6 +6,7 @@ a name that every computer allows, and kept once however often it comes.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import os
@@ -14,13 +15,20 @@ import stat
 import sys
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from shopguide.errors import Trouble
 from shopguide.job.files import OpenedSheet
 from shopguide.job.packing import MOST_PICTURE_BYTES, judge_picture_name
-from shopguide.job.picture import MOST_PIXELS, ORIGINAL_QUALITY, take_in
+from shopguide.job.picture import (
+    MOST_PIXELS,
+    ORIGINAL_QUALITY,
+    put_notes,
+    read_notes,
+    strip_notes,
+    take_in,
+)
 from shopguide.job.saving import write_atomically
 
 Progress = Callable[[str, int, int], None]
@@ -36,10 +44,15 @@ LONGEST_STEM = 120
 STRIPPED = (
     "Place, serial numbers and other notes of the camera are taken out of every picture added."
 )
+NOTES_KEPT = (
+    "Place, serial numbers and other notes of the camera were kept in these pictures: whoever gets "
+    "the sheet can read them."
+)
 _PICTURE_ENDINGS = frozenset(
     {"jpg", "jpeg", "jpe", "jfif", "png", "webp", "tif", "tiff", "bmp", "dib"}
     | {"gif", "heic", "heif", "hif", "avif"}
 )
+_ORIENTATION = 274
 _HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
 _NOT_IN_NAMES = re.compile(r'[<>:"/\\|?*\s]+')
 
@@ -70,12 +83,21 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Album:
-    """What became of the files. left_alone: how many in the folder were no pictures by name."""
+    """What became of the files. left_alone: how many in the folder were no pictures by name.
+
+    keeps_notes: the camera's notes stayed in the pictures, for it was asked for.
+    """
 
     kept: tuple[Kept, ...] = ()
     refused: tuple[Refused, ...] = ()
     left_alone: int = 0
     stopped: bool = False
+    keeps_notes: bool = False
+
+    @property
+    def told_of_notes(self) -> str:
+        """What is said of the camera's notes."""
+        return NOTES_KEPT if self.keeps_notes else STRIPPED
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -91,7 +113,7 @@ class Album:
         """What was done, in sentences for the screen."""
         new = len(self.contents)
         lines = [f"{new} picture{'' if new == 1 else 's'} added."]
-        lines += [STRIPPED] if new else []
+        lines += [self.told_of_notes] if new else []
         lines += [f"{one.source}: {one.said}" for one in self.kept if one.said]
         for one in self.refused:
             parts = (f"{one.source}: {one.trouble.what}", one.trouble.next)
@@ -118,12 +140,22 @@ class Shelf:
             self.by_sum.setdefault(one, name)
 
 
+def sum_up(data: bytes) -> tuple[str, ...]:
+    """The sums by which a kept picture is known again: as it lies there, and without notes."""
+    sums = [hashlib.sha256(data).hexdigest()]
+    with contextlib.suppress(Trouble):
+        bare = strip_notes(data)
+        if bare != data:
+            sums.append(hashlib.sha256(bare).hexdigest())
+    return tuple(sums)
+
+
 def list_shelf(opened: OpenedSheet) -> Shelf:
     """What the sheet's pictures are; one that cannot be read counts by its name alone."""
     shelf = Shelf()
     for name in opened.names():
         try:
-            shelf.note(name, hashlib.sha256(opened.photo_bytes(name)).hexdigest())
+            shelf.note(name, *sum_up(opened.photo_bytes(name)))
         except Trouble:
             shelf.note(name)
     path = opened.photo_path(opened.names()[0]) if opened.names() else None
@@ -141,23 +173,26 @@ def add_photos(
     waiting: Path,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
+    *,
+    keep_notes: bool = False,
 ) -> Album:
     """Takes these files in. What is new is written into the folder `waiting`, to be saved later.
 
-    shelf: what the sheet has already; new pictures are noted in it. A file that cannot be taken is
-    told in the album and stops nothing, except that a disk that takes no more ends it.
+    shelf: what the sheet has already; new pictures are noted in it. keep_notes: place, serial
+    numbers and the camera's other notes stay in the pictures. A file that cannot be taken is told
+    in the album and stops nothing, except that a disk that takes no more ends it.
     """
     kept: list[Kept] = []
     refused: list[Refused] = []
     for index, file in enumerate(files):
         if cancelled is not None and cancelled():
-            return Album(tuple(kept), tuple(refused), stopped=True)
+            return Album(tuple(kept), tuple(refused), stopped=True, keeps_notes=keep_notes)
         source = _show(file.name)
         if progress is not None:
             progress(f"Taking in {source}", index, len(files))
         try:
             data = _read(file)
-            made, content = _take(data, source, shelf)
+            made, content, sums = _take(data, source, shelf, keep_notes)
         except Trouble as fault:
             refused.append(Refused(source, fault))
             continue
@@ -171,11 +206,10 @@ def add_photos(
         except (Trouble, OSError) as fault:
             trouble = fault if isinstance(fault, Trouble) else _tell_disk(target, fault)
             refused.append(Refused(source, trouble))
-            return Album(tuple(kept), tuple(refused), stopped=True)
-        sums = (hashlib.sha256(one).hexdigest() for one in (content, data))
-        shelf.note(made.name, *sums)
+            return Album(tuple(kept), tuple(refused), stopped=True, keeps_notes=keep_notes)
+        shelf.note(made.name, hashlib.sha256(data).hexdigest(), *sums)
         kept.append(Kept(made.name, source, target, made.width, made.height, made.said))
-    return Album(tuple(kept), tuple(refused))
+    return Album(tuple(kept), tuple(refused), keeps_notes=keep_notes)
 
 
 def add_folder(
@@ -184,6 +218,8 @@ def add_folder(
     waiting: Path,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
+    *,
+    keep_notes: bool = False,
 ) -> Album:
     """Takes in every picture that lies in a folder, not in those below it, by name 1, 2, 10.
 
@@ -207,8 +243,8 @@ def add_folder(
             "Choose a folder with the pictures of this job alone.",
         )
     pictures.sort(key=lambda path: _sort_key(path.name))
-    album = add_photos(pictures, shelf, waiting, progress, cancelled)
-    return Album(album.kept, album.refused, len(there) - len(pictures), album.stopped)
+    album = add_photos(pictures, shelf, waiting, progress, cancelled, keep_notes=keep_notes)
+    return replace(album, left_alone=len(there) - len(pictures))
 
 
 def _is_plain(entry: os.DirEntry[str]) -> bool:
@@ -246,14 +282,19 @@ def _read(file: Path) -> bytes:
     return data
 
 
-def _take(data: bytes, source: str, shelf: Shelf) -> tuple[Kept, bytes | None]:
-    """The picture as it will be kept, and its bytes; None where the same is there already."""
+def _take(
+    data: bytes, source: str, shelf: Shelf, keep_notes: bool
+) -> tuple[Kept, bytes | None, list[str]]:
+    """The picture as it will be kept, its bytes, and the sums by which it is known again.
+
+    The bytes are None where the same picture is there already, whatever notes it has.
+    """
     twin = shelf.by_sum.get(hashlib.sha256(data).hexdigest())
     if twin is not None:
-        return _tell_twin(twin, source), None
+        return _tell_twin(twin, source), None, []
     said = []
     if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
-        data = read_heic(data)
+        data = read_heic(data, keep_notes=keep_notes)
         said.append("It was in HEIC format and is kept as JPEG.")
     picture = take_in(data)
     content, width, height = picture.original, picture.width, picture.height
@@ -263,15 +304,27 @@ def _take(data: bytes, source: str, shelf: Shelf) -> tuple[Kept, bytes | None]:
             f"It had {picture.width:,} × {picture.height:,} pixels and is kept with "
             f"{width:,} × {height:,}."
         )
-    twin = shelf.by_sum.get(hashlib.sha256(content).hexdigest())
+    # Pictures are compared without their notes: with and without them it is the same picture.
+    sums = [hashlib.sha256(content).hexdigest()]
+    twin = shelf.by_sum.get(sums[0])
     if twin is not None:
-        return _tell_twin(twin, source), None
+        return _tell_twin(twin, source), None, []
+    if keep_notes:
+        if (width, height) == (picture.width, picture.height):
+            picture = take_in(data, keep_notes=True)
+            content = picture.original
+        else:
+            try:
+                content = put_notes(content, read_notes(data))
+            except Trouble as trouble:
+                said.append(trouble.what)
+        sums.append(hashlib.sha256(content).hexdigest())
     said += [picture.note] if picture.note else []
     name = find_name(source, picture.ending, shelf.names)
     given = _ending(source)
     if given in _PICTURE_ENDINGS and not said and not _fits(given, picture.ending):
         said.append(f"Its name does not fit what is in it; it is kept as {name}.")
-    return Kept(name, source, None, width, height, " ".join(said)), content
+    return Kept(name, source, None, width, height, " ".join(said)), content, sums
 
 
 def _tell_twin(name: str, source: str) -> Kept:
@@ -314,7 +367,7 @@ def _make_smaller(original: bytes, width: int, height: int) -> tuple[bytes, int,
     return out.getvalue(), *size
 
 
-def read_heic(data: bytes) -> bytes:
+def read_heic(data: bytes, *, keep_notes: bool = False) -> bytes:
     """A HEIC picture as a JPEG that stands upright, where pillow-heif is installed.
 
     Raises Trouble where it is not, and where the picture is damaged or too large.
@@ -336,10 +389,14 @@ def read_heic(data: bytes) -> bytes:
             # says of that besides must not be followed a second time.
             image = heif.to_pillow()
             profile = image.info.get("icc_profile")
+            notes = image.getexif() if keep_notes else None
             image = image.convert("L" if image.mode == "L" else "RGB")
             image.info = {}
             out = io.BytesIO()
             image.save(out, "JPEG", quality=ORIGINAL_QUALITY, subsampling=0, icc_profile=profile)
+            if notes:
+                notes.pop(_ORIENTATION, None)
+                return put_notes(out.getvalue(), notes.tobytes().removeprefix(b"Exif\x00\x00"))
             return out.getvalue()
     # Decoders raise nearly everything on bad files.
     except Exception as fault:

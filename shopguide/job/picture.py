@@ -61,13 +61,20 @@ _PNG_KEPT = frozenset(
     | {b"iCCP", b"sBIT", b"pHYs", b"bKGD", b"cICP"}
 )
 _ORIENTATION = 274
+# What a TIFF notes of how its own pixels lie; of another file that would be untrue.
+_TIFF_LAYOUT = (
+    *(254, 255, 256, 257, 258, 259, 262, 263, 264, 265, 266, 273, 277, 278, 279, 280, 281, 284),
+    *(290, 291, 292, 293, 301, 317, 320, 322, 323, 324, 325, 330, 332, 338, 339, 347),
+    *(512, 513, 514, 519, 520, 521, 529, 530, 531, 532, 34675),
+)
 
 
 @dataclass(frozen=True)
 class Picture:
     """A picture as it is kept.
 
-    original: JPEG or PNG, upright, without EXIF, place, serials or comments.
+    original: JPEG or PNG, upright, without EXIF, place, serials or comments, unless these were to
+    stay.
     paper: a JPEG in RGB, at most 1000 px on its long side, for screen and paper.
     width and height are the original's, in pixels. note: what was left out, if anything was.
     """
@@ -111,11 +118,12 @@ def probe(data: Data, name: str = "") -> tuple[int, int, str]:
     return width, height, kind
 
 
-def take_in(data: bytes, name: str = "") -> Picture:
+def take_in(data: bytes, name: str = "", *, keep_notes: bool = False) -> Picture:
     """The picture as it is to be kept, with a small copy for the paper.
 
-    A JPEG or PNG that stands upright keeps its packed pixels bit for bit. Raises Trouble where
-    probe does, and where the pixels cannot be unpacked.
+    A JPEG or PNG that stands upright keeps its packed pixels bit for bit. keep_notes: the camera's
+    notes (EXIF) stay in the original, not in the copy; a JPEG that stands upright is then kept
+    byte for byte. Raises Trouble where probe does, and where the pixels cannot be unpacked.
     """
     width, height, kind = probe(data, name)
     note = ""
@@ -124,6 +132,8 @@ def take_in(data: bytes, name: str = "") -> Picture:
             original, turn = _strip_jpeg(data)
             if turn != 1:
                 original = _turn(original, turn, "JPEG")
+            if keep_notes and turn == 1:
+                original, keep_notes = data, False
         elif kind == "PNG":
             original, turn, animated = _strip_png(data)
             note = _NOTE_ANIMATED if animated else ""
@@ -131,6 +141,11 @@ def take_in(data: bytes, name: str = "") -> Picture:
                 original = _turn(original, turn, "PNG")
         else:
             original, note = _convert(data, kind)
+        if keep_notes:
+            try:
+                original = put_notes(original, read_notes(data))
+            except Trouble as trouble:
+                note = f"{note} {trouble.what}".strip()
         width, height, kind = probe(original)
         paper = _make_paper(original, kind)
     return Picture(
@@ -400,6 +415,68 @@ def _strip_png(data: bytes) -> tuple[bytes, int, bool]:
                 raise _damaged()
             kept.append(data[start:end])
     return b"".join(kept), turn, animated
+
+
+# --- notes that are to stay ---
+
+
+def strip_notes(data: bytes) -> bytes:
+    """A JPEG or PNG without notes, its pixels as they lie; other formats as they are.
+
+    Raises Trouble where it is damaged.
+    """
+    with _decoding():
+        kind = _find_kind(data)
+        if kind == "JPEG":
+            return _strip_jpeg(data)[0]
+        return _strip_png(data)[0] if kind == "PNG" else data
+
+
+def read_notes(data: bytes) -> bytes:
+    """The camera's notes in a picture as EXIF, beginning with its TIFF head; b"" where none are.
+
+    What they say of how the picture stands is left out, for it is set upright. Raises Trouble
+    where they cannot be read.
+    """
+    try:
+        with _open_image(data, _find_kind(data)) as image:
+            notes = image.getexif()
+            for tag in (_ORIENTATION, *_TIFF_LAYOUT):
+                notes.pop(tag, None)
+            if not len(notes):
+                return b""
+            return notes.tobytes().removeprefix(b"Exif\x00\x00")
+    # Notes may say anything, and the decoder raises nearly everything.
+    except Exception as fault:
+        raise Trouble(
+            "Its notes cannot be read and were left out.", next="Add it without its notes."
+        ) from fault
+
+
+def put_notes(original: bytes, notes: bytes) -> bytes:
+    """A stripped JPEG or PNG with these notes put in, its pixels as they were.
+
+    Raises Trouble where they are longer than a JPEG can hold.
+    """
+    if not notes:
+        return original
+    if original[:2] == b"\xff\xd8":
+        body = b"Exif\x00\x00" + notes
+        if len(body) + 2 > 0xFFFF:
+            raise Trouble(
+                "Its notes are too long and were left out.", next="Add it without its notes."
+            )
+        at = 2
+        for marker, start, end in _walk_jpeg_head(original):
+            if marker != 0xE0:
+                at = start
+                break
+            at = end
+        return original[:at] + struct.pack(">BBH", 0xFF, 0xE1, len(body) + 2) + body + original[at:]
+    chunk = b"eXIf" + notes
+    sealed = struct.pack(">I", len(notes)) + chunk + struct.pack(">I", zlib.crc32(chunk))
+    # Behind the head, which has 8 + 25 bytes.
+    return original[:33] + sealed + original[33:]
 
 
 # --- where the pixels must be unpacked ---

@@ -17,7 +17,16 @@ from PIL import Image
 
 from shopguide.errors import Trouble
 from shopguide.job import album
-from shopguide.job.album import STRIPPED, Album, Shelf, add_folder, add_photos, find_name
+from shopguide.job.album import (
+    NOTES_KEPT,
+    STRIPPED,
+    Album,
+    Shelf,
+    add_folder,
+    add_photos,
+    find_name,
+    sum_up,
+)
 from shopguide.job.files import load_sheet, save_sheet
 from shopguide.job.packing import judge_picture_name
 from shopguide.job.picture import probe
@@ -111,6 +120,80 @@ def test_real_limit_is_24_megapixels(bring) -> None:
     Image.new("L", (6001, 4000), 200).save(out, "PNG")
     (one,) = bring(large__png=out.getvalue()).kept
     assert 23_900_000 < one.width * one.height <= 24_000_000
+
+
+# --- with the camera's notes, when that is asked for ----------------------------------------------
+
+
+def list_notes(data: bytes) -> tuple[Any, ...]:
+    """Maker, serial number, latitude and orientation as a reader of EXIF finds them."""
+    notes = Image.open(io.BytesIO(data)).getexif()
+    place = notes.get_ifd(0x8825).get(2)
+    return (
+        notes.get(0x010F),
+        notes.get(0xA431) or notes.get_ifd(0x8769).get(0xA431),
+        tuple(map(float, place)) if place else None,
+        notes.get(274),
+    )
+
+
+NOTED = ("Invented maker", "SERIAL-4711", (52.0, 30.0, 0.0), None)
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP", "TIFF"])
+@pytest.mark.parametrize("turn", [1, 6])
+@pytest.mark.parametrize("kept_px", [24_000_000, 700])
+def test_notes_stay_where_that_is_asked_for(
+    tmp_path, make_jpeg, monkeypatch, kind: str, turn: int, kept_px: int
+) -> None:
+    monkeypatch.setattr(album, "MOST_KEPT_PIXELS", kept_px)
+    path = tmp_path / f"cover.{kind.lower()}"
+    Image.open(io.BytesIO(make_jpeg(64, 48))).save(path, kind, exif=note_exif(turn))
+    bare = add_photos([path], Shelf(), tmp_path / "bare").kept[0].path
+    taken = add_photos([path], Shelf(), tmp_path / "noted", keep_notes=True)
+    noted = taken.kept[0].path
+    assert list_notes(bare.read_bytes()) == (None, None, None, None)
+    assert list_notes(noted.read_bytes())[:3] == NOTED[:3]
+    # Without its notes it is the very picture that would have been kept without them.
+    assert Image.open(noted).tobytes() == Image.open(bare).tobytes()
+    assert list_notes(noted.read_bytes())[3] in (None, 1), "it stands upright, and says so"
+    assert taken.tell()[1] == NOTES_KEPT
+    same = (kind, turn, kept_px) == ("JPEG", 1, 24_000_000)
+    assert (noted.read_bytes() == path.read_bytes()) is same
+
+
+def test_picture_is_the_same_with_and_without_notes(tmp_path, make_jpeg) -> None:
+    (tmp_path / "a.jpg").write_bytes(make_jpeg(exif=note_exif(1)))
+    (tmp_path / "b.jpg").write_bytes(make_jpeg())
+    shelf, files = Shelf(), [tmp_path / "a.jpg", tmp_path / "b.jpg"]
+    assert add_photos(files, shelf, tmp_path / "w", keep_notes=True).names == ("a.jpg",)
+    # After saving and opening it is known by what lies in photos/.
+    again = Shelf()
+    again.note("a.jpg", *sum_up((tmp_path / "w" / "a.jpg").read_bytes()))
+    assert add_photos(files, again, tmp_path / "x").contents == {}
+
+
+def test_notes_that_run_in_a_circle_are_left_out_or_kept_and_hold_nothing_up(
+    tmp_path, make_png
+) -> None:
+    for notes in make_hostile_notes():
+        data = make_png()
+        chunk = b"eXIf" + notes
+        sealed = struct.pack(">I", len(notes)) + chunk + struct.pack(">I", zlib.crc32(chunk))
+        (tmp_path / "loop.png").write_bytes(data[:33] + sealed + data[33:])
+        for keep in (False, True):
+            taken = add_photos([tmp_path / "loop.png"], Shelf(), tmp_path / "w", keep_notes=keep)
+            assert taken.names == ("loop.png",)
+
+
+def make_hostile_notes() -> list[bytes]:
+    """EXIF whose directories lead into themselves, beyond the end, or are without measure."""
+    head = b"II*\x00\x08\x00\x00\x00"
+    inner = [(0x8769, 4, 1, 8), (0x8825, 4, 1, 8)]
+    loop = struct.pack("<H", 2) + b"".join(struct.pack("<HHII", *one) for one in inner)
+    beyond = struct.pack("<HHHII", 1, 0x8769, 4, 1, 0xFFFFFFF0) + b"\xff\xff\xff\x7f"
+    endless = struct.pack("<HHHII", 0xFFFF, 0x010F, 2, 0xFFFFFFFF, 8)
+    return [head + loop + struct.pack("<I", 8), head + beyond, head + endless, b"MM", b"XX" * 40]
 
 
 def test_same_contents_are_kept_once(bring, make_jpeg, make_png) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import ceil
 
-from PySide6.QtCore import QEvent, QRectF, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QMimeData, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QFocusEvent,
     QKeyEvent,
@@ -16,7 +16,7 @@ from PySide6.QtGui import (
     QTextOption,
     QWheelEvent,
 )
-from PySide6.QtWidgets import QFrame, QSizePolicy, QTextEdit
+from PySide6.QtWidgets import QApplication, QFrame, QSizePolicy, QTextEdit
 
 from shopguide.window.lettering import Weight, font_px
 from shopguide.window.palette import Look
@@ -28,6 +28,15 @@ LONGEST_MS = 2500
 MOST_SIGNS = 20_000
 TO_WRITE_OVER = ("First step", "New step", "New stage", "Write here what is to be done.")
 """Texts that stand in for what is not written yet: the first key replaces them."""
+
+
+def holds_pictures() -> bool:
+    """True where what was copied last is files, or a picture without words."""
+    copied = QApplication.clipboard().mimeData()
+    if copied is None:
+        return False
+    files = any(url.isLocalFile() for url in copied.urls())
+    return files or (copied.hasImage() and not copied.hasText())
 
 
 class WriteText(QTextEdit):
@@ -147,9 +156,10 @@ class WriteText(QTextEdit):
         own = (Qt.Key.Key_Left, Qt.Key.Key_Right, Qt.Key.Key_Home, Qt.Key.Key_End)
         words = (Qt.Key.Key_A, Qt.Key.Key_C, Qt.Key.Key_V, Qt.Key.Key_X, Qt.Key.Key_Backspace)
         altered = control and not alt and key not in own and key not in words
+        altered = altered or (control and key == Qt.Key.Key_V and holds_pictures())
         paging = key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown, Qt.Key.Key_Insert)
         if altered or paging or (alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down)):
-            # Undo, save and moving belong to the place, and to all that was typed.
+            # Undo, save, moving and copied pictures belong to the place, and to all that was typed.
             self.keep()
             event.ignore()
             return
@@ -165,6 +175,12 @@ class WriteText(QTextEdit):
                 self.onward.emit(-1 if up else 1)
                 return
         super().keyPressEvent(event)
+
+    def canInsertFromMimeData(self, source: QMimeData) -> bool:
+        """Files that are dropped on it go to the card, which takes them in as pictures."""
+        return not any(url.isLocalFile() for url in source.urls()) and (
+            super().canInsertFromMimeData(source)
+        )
 
     def insertFromMimeData(self, source: object) -> None:
         """What is pasted into one line stays one line."""

@@ -31,12 +31,25 @@ def _words(text: str) -> re.Pattern[str]:
     return re.compile(rf"\b(?:{text})\b", re.IGNORECASE)
 
 
+_VEHICLES = (
+    r"vehicle|van|car|truck|lorry|trailer|caravan|tractor|motor(?:cycle|bike)|bike|scooter|moped|"
+    r"quad|mower|boat|machine"
+)
+# A wheel that carries nothing, or that is only named for what sits beside it.
+_NO_WHEEL = (
+    r"(?<!steering )(?<!steering-)(?<!spare )(?<!gear )(?<!hand )(?<!worm )(?<!chain )(?<!idler )"
+    r"(?<!timing )(?<!pump )(?<!balance )(?<!toothed )(?<!turbine )"
+)
+
 SYSTEMS: tuple[System, ...] = (
     System(
         "brakes",
-        _words(r"brakes?(?![- ]band)|calipers? (?:bolt|bracket|carrier|pin)s?|master cylinder"),
+        _words(
+            r"brakes?(?![- ](?:band|(?:parts )?cleaner|light|lamp))|hand-?brakes?"
+            r"|cal+ipers? (?:bolt|bracket|carrier|pin|slide)s?|(?:master|slave|wheel) cylinders?"
+        ),
         None,
-        _words(r"brak\w+"),
+        _words(r"brak\w+|hand-?brakes?"),
         (
             "Brakes that were taken apart.",
             "They can fail, and people can be killed.",
@@ -45,9 +58,12 @@ SYSTEMS: tuple[System, ...] = (
     ),
     System(
         "steering",
-        _words(r"steering|tie[- ]rods?|track[- ]rods?|drag link|ball joints?|idler arm"),
+        _words(
+            r"steering|tie[- ]rods?|track[- ]rods?|drag links?|ball joints?|idler arms?|"
+            r"pitman arms?|handlebars?"
+        ),
         None,
-        _words(r"steer\w*"),
+        _words(r"steer\w*|handlebars?"),
         (
             "Steering that was taken apart.",
             "It can come undone at speed, and people can be killed.",
@@ -57,11 +73,13 @@ SYSTEMS: tuple[System, ...] = (
     System(
         "wheels",
         _words(
-            r"(?<!steering )wheels?(?![- ](?:arch|well|house|liner|chock))"
-            r"|lug[- ](?:nut|bolt|stud)s?"
+            rf"{_NO_WHEEL}wheels?"
+            r"(?![- ](?:arch|well|house|housing|liner|chock|trim|cover|cap|speed|sensor|cylinder|"
+            r"puller|brace))"
+            r"|lug[- ](?:nut|bolt|stud)s?|t[yi]res?"
         ),
         None,
-        _words(r"wheels?"),
+        _words(rf"{_NO_WHEEL}wheels?|t[yi]res?"),
         (
             "A wheel that is not held by all its fasteners.",
             "It can come off at speed, and people can be killed.",
@@ -71,9 +89,12 @@ SYSTEMS: tuple[System, ...] = (
     ),
     System(
         "fuel",
-        _words(r"fuel|petrol|gasoline|diesel|injectors?|carburett?or"),
+        _words(
+            r"fuel|petrol(?! engine)|gasoline(?! engine)|diesel(?! engine)|injectors?|"
+            r"carburett?[oe]rs?|carbs?|gas (?:tank|line|cap|can|pump|hose)s?"
+        ),
         None,
-        _words(r"fuel|petrol|gasoline|diesel|fire|flames?|vapou?r"),
+        _words(r"fuel|petrol|gasoline|diesel|(?<!can )(?<!may )fire|flam\w+|vapou?rs?"),
         (
             "Fuel and its vapour.",
             "They can catch fire and burn you badly.",
@@ -84,13 +105,14 @@ SYSTEMS: tuple[System, ...] = (
         "lifting",
         None,
         _words(
-            r"jack(?:ing)? up|axle stands?|wheel ramps?|two-post lift"
-            r"|(?:raise|lift|hoist|jack) (?:up )?(?:(?:the|one|each|either) )?"
-            r"(?:(?:whole|front|rear) )?"
-            r"(?:vehicle|van|car|truck|lorry|trailer|tractor|motorcycle|bike|machine|end|axle|"
-            r"front|rear)(?: at| of| end| up|[,.;]|$)"
+            r"jack(?:ing)? up|(?:axle|jack|safety) stands?|wheel ramps?|(?:two|2|four|4)-post lift"
+            r"|(?:engine|workshop) (?:hoist|crane)"
+            r"|(?:raise|lift|hoist|jack|winch) (?:up )?(?:(?:the|one|each|either|its) )?"
+            rf"(?:(?:whole|front|rear) )?(?:{_VEHICLES}|end|axle|front|rear)"
+            r"(?: at| of| end| up| on| off|[,.;]|$)"
+            r"|(?:hoist|winch) (?:the )?(?:engine|gearbox|transmission)"
         ),
-        _words(r"jack\w*|stands?|lift\w*|crush\w*|hoist\w*|ramps?"),
+        _words(r"jack\w*|stands?|lift\w*|crush\w*|hoist\w*|ramps?|cranes?"),
         (
             "A machine that is held up.",
             "It can come down and crush you.",
@@ -100,11 +122,14 @@ SYSTEMS: tuple[System, ...] = (
     ),
     System(
         "airbags",
-        None,
-        _words(r"air ?bags?|air-bags?|srs|belt (?:pre-?)?tensioners?|steering wheel"),
-        _words(r"air ?bags?|air-bags?|srs|tensioners?"),
+        _words(r"steering[- ]wheel"),
+        _words(
+            r"air[- ]?bags?|srs|(?:seat|safety)[- ]?belt (?:pre-?)?tensioners?|"
+            r"belt pre-?tensioners?"
+        ),
+        _words(r"air[- ]?bags?|srs|(?:seat|safety)[- ]?belt tensioners?|pre-?tensioners?"),
         (
-            "An airbag or belt tensioner that fires.",
+            "An airbag or seat-belt tensioner that fires.",
             "It can injure you badly.",
             f"{_DEFER} Switch the system off and wait as it says before you touch a part of it.",
         ),
@@ -113,10 +138,10 @@ SYSTEMS: tuple[System, ...] = (
         "high voltage",
         None,
         _words(
-            r"high[- ]voltage|hv|traction batter(?:y|ies)|inverter|orange cables?|"
+            r"high[- ]voltage|hv|traction batter(?:y|ies)|inverters?|orange (?:cable|lead|wire)s?|"
             r"(?:hybrid|drive) batter(?:y|ies)"
         ),
-        _words(r"high[- ]voltage|hv|voltage|electr\w+|shock"),
+        _words(r"high[- ]voltage|hv|voltage|electri\w+|electrocut\w+|shock"),
         (
             "High voltage.",
             "It can kill you.",
@@ -126,9 +151,20 @@ SYSTEMS: tuple[System, ...] = (
     ),
 )
 _WORKING = re.compile(
-    r"^(?:\W*)(?:remove|disconnect|undo|unbolt|unscrew|loosen|slacken|open|drain|bleed|replace|"
-    r"renew|refit|fit|install|reconnect|connect|tighten|torque|take (?:off|out)|pull (?:off|out)|"
+    r"(?:^\W*|,\s+(?:and\s+|then\s+)?|\bthen\s+)"
+    r"(?:remove|disconnect|undo|unbolt|unscrew|unplug|unclip|uncouple|detach|loosen|slacken|crack|"
+    r"open|drain|empty|siphon|syphon|bleed|flush|replace|renew|rebuild|refit|fit|install|mount|"
+    r"reconnect|connect|tighten|torque|dismantle|disassemble|strip|separate|withdraw|"
+    r"(?:take|pull|lift|draw|slide|pry|prise|lever)\b[^.,;]*\b(?:off|out|apart)|"
+    r"(?:put|set|push|slide|hang|press)\b[^.,;]*\b(?:on|onto|back|in)|"
     r"cut|bend|adjust|fill|top up|swap|exchange|change)\b",
+    re.IGNORECASE,
+)
+_NEVER = re.compile(r"^\W*(?:do not|don['’]t|never|avoid)\b", re.IGNORECASE)
+# What only tells where something is, is not worked on: "the screw behind the wheel".
+_BESIDE = re.compile(
+    r"\b(?:behind|beside|next to|near|close to|under|underneath|beneath|below|above|in front of|"
+    r"away from|clear of|towards?|without|so that)\b[^.,;]*",
     re.IGNORECASE,
 )
 
@@ -150,49 +186,71 @@ def _find_systems(facts: StepFacts) -> tuple[tuple[str, int], ...]:
         elif isinstance(task, (Drain, Fill)):
             names.append(task.fluid)
         sentences = [] if isinstance(task, Leave) else split_sentences(task.text)
-        names += [sentence for sentence in sentences if _WORKING.match(sentence)]
+        told = [one for one in sentences if not _NEVER.match(one)]
+        names += [_BESIDE.sub(" ", one) for one in told if _WORKING.search(one)]
         worked_on, said = " ; ".join(names), "; ".join([task.text, *names])
         for system in SYSTEMS:
             if system.name in found:
                 continue
+            # "Do not jack it up at the sump" is no lifting; orange cables are live all the same.
+            where = "; ".join([*told, *names]) if system.name == "lifting" else said
             if (system.parts is not None and system.parts.search(worked_on)) or (
-                system.anywhere is not None and system.anywhere.search(said)
+                system.anywhere is not None and system.anywhere.search(where)
             ):
                 found[system.name] = index
     return tuple(found.items())
 
 
-def _find_warned(cautions: Iterable[Caution]) -> frozenset[str]:
+class _Warned(NamedTuple):
+    """The systems of which cautions speak: as gravely as they must, and too weakly."""
+
+    gravely: frozenset[str]
+    weakly: frozenset[str]
+
+
+def _find_warned(cautions: Iterable[Caution]) -> _Warned:
     """The systems about which one of these cautions warns; a CAUTION or NOTICE is too little."""
-    return frozenset(
-        system.name
-        for caution in cautions
-        if caution.signal in ("DANGER", "WARNING")
-        for system in SYSTEMS
-        if system.told_by.search(f"{caution.hazard} {caution.consequence} {caution.avoid}")
-    )
+    gravely: set[str] = set()
+    weakly: set[str] = set()
+    for caution in cautions:
+        told = gravely if caution.signal in ("DANGER", "WARNING") else weakly
+        said = f"{caution.hazard} {caution.consequence} {caution.avoid}"
+        told |= {system.name for system in SYSTEMS if system.told_by.search(said)}
+    return _Warned(frozenset(gravely), frozenset(weakly))
 
 
-def _find_warned_at(facts: StepFacts) -> frozenset[str]:
+def _find_warned_at(facts: StepFacts) -> _Warned:
     return _find_warned(facts.step.cautions)
 
 
-def _judge_systems(facts: SheetFacts) -> tuple[tuple[System, Place, int], ...]:
-    """(system, first work on it, step of a caution that comes too late or 0), where not warned."""
-    warned = set(facts.once(facts.sheet.cautions, _find_warned))
+class _Unwarned(NamedTuple):
+    """A system without its caution: first work on it, step of one that comes too late or 0,
+    and whether one speaks of it too weakly."""
+
+    system: System
+    place: Place
+    late: int
+    weak: bool
+
+
+def _judge_systems(facts: SheetFacts) -> tuple[_Unwarned, ...]:
+    """The systems that are worked on before a caution warns of them."""
+    front = facts.once(facts.sheet.cautions, _find_warned)
+    warned, weak = set(front.gravely), set(front.weakly)
     waiting: dict[str, Place] = {}
     late: dict[str, int] = {}
     for number, step in facts.walk():
         here = step.recall(_find_warned_at)
-        for name in here:
+        for name in here.gravely:
             if name in waiting:
                 late.setdefault(name, number)
-        warned |= here
+        warned |= here.gravely
+        weak |= here.weakly
         for name, index in step.recall(_find_systems):
             if name not in warned and name not in waiting:
                 waiting[name] = Place(number, index)
     return tuple(
-        (system, waiting[system.name], late.get(system.name, 0))
+        _Unwarned(system, waiting[system.name], late.get(system.name, 0), system.name in weak)
         for system in SYSTEMS
         if system.name in waiting
     )
@@ -218,19 +276,24 @@ def _propose(system: System, step: int) -> Fix:
 
 def find_system_without_caution(facts: SheetFacts) -> Iterator[Found]:
     """Work on brakes, steering, wheels and so on without any caution about it."""
-    for system, place, late in facts.here(_judge_systems):
+    for system, place, late, weak in facts.here(_judge_systems):
         if not late:
+            lack = (
+                "what the sheet says of it is no WARNING, and here people can be killed"
+                if weak
+                else "no DANGER or WARNING of the sheet speaks of it"
+            )
             yield Found(
                 place,
-                f"This concerns {system.name}, and no DANGER or WARNING of the sheet speaks of "
-                "it. Add one to this step or to the whole job.",
+                f"This concerns {system.name}, and {lack}. Add one to this step or to the whole "
+                "job.",
                 _propose(system, place.step),
             )
 
 
 def find_caution_too_late(facts: SheetFacts) -> Iterator[Found]:
     """Cautions about a system that stand only after the first work on it."""
-    for system, place, late in facts.here(_judge_systems):
+    for system, place, late, _ in facts.here(_judge_systems):
         if late:
             yield Found(
                 place,
@@ -259,11 +322,26 @@ def _tell_gaps(caution: Caution) -> str:
     return f"This {caution.signal} does not say {' and '.join(gaps)}. Write it." if gaps else ""
 
 
+def _find_gap(caution: Caution) -> str:
+    """The key of the first part that a caution does not say."""
+    texts = {
+        "hazard": caution.hazard,
+        "consequence": caution.consequence,
+        "avoid": caution.avoid,
+    }
+    return next((key for key, text in texts.items() if not text), "")
+
+
 def find_caution_with_gaps(facts: StepFacts) -> Iterator[Found]:
     """Cautions of a step that lack the hazard, the consequence or how to avoid it."""
     for index, caution in enumerate(facts.step.cautions, 1):
         if said := _tell_gaps(caution):
-            place = Place(listed="cautions", name=str(index), detail=f"caution {index}")
+            place = Place(
+                listed="cautions",
+                name=str(index),
+                detail=f"caution {index}",
+                field=_find_gap(caution),
+            )
             yield Found(place, said)
 
 
@@ -272,7 +350,10 @@ def find_front_caution_with_gaps(facts: SheetFacts) -> Iterator[Found]:
     for index, caution in enumerate(facts.sheet.cautions, 1):
         if said := _tell_gaps(caution):
             detail = f"caution {index} of the whole job"
-            yield Found(Place(listed="cautions", name=str(index), detail=detail), said)
+            place = Place(
+                listed="cautions", name=str(index), detail=detail, field=_find_gap(caution)
+            )
+            yield Found(place, said)
 
 
 _SIGNAL = re.compile(
@@ -285,11 +366,12 @@ _SIGNAL = re.compile(
 def find_caution_in_text(facts: StepFacts) -> Iterator[Found]:
     """Cautions written into a text, where they are read with the instruction or after it."""
     if found := _SIGNAL.search(facts.step.text):
-        yield _tell_misplaced(Place(), "text", facts.step.text, found, required=False)
+        yield _tell_misplaced(Place(field="text"), "text", facts.step.text, found, required=False)
     for index, task in facts.tasks:
         for key, text in (("text", task.text), ("note", task.note)):
             if found := _SIGNAL.search(text):
-                yield _tell_misplaced(Place(task=index), key, text, found, required=key == "text")
+                place = Place(task=index, field=key)
+                yield _tell_misplaced(place, key, text, found, required=key == "text")
 
 
 def _tell_misplaced(

@@ -383,12 +383,12 @@ EXAMPLES: dict[str, Example] = {
         good={
             **_PLUG,
             "tools": [{"name": "Socket 13 mm"}],
-            "steps": [_step(_torque(thread="M8"))],
+            "steps": [_step(_torque(fastener="cover screw", thread="M8"))],
         },
         bad={
             **_PLUG,
             "tools": [{"name": "Socket 1/2 in"}],
-            "steps": [_step(_torque(thread="M8"))],
+            "steps": [_step(_torque(fastener="cover screw", thread="M8"))],
         },
     ),
     "torque wrench reaches": Example(

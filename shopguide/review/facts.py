@@ -11,6 +11,7 @@ from shopguide.bolts.passes import ends_loose
 from shopguide.bolts.pattern import Pattern
 from shopguide.job.model import Drain, Fill, Fluid, Leave, Sheet, Step, Task, Torque
 from shopguide.review.rule import Place
+from shopguide.review.spelling import plain_words
 from shopguide.torque.spec import Spec
 
 PictureSizes = Mapping[str, tuple[int, int]]
@@ -128,11 +129,12 @@ class StepFacts:
 
     @cached_property
     def words(self) -> frozenset[str]:
-        """Every word of the step's title, text, tasks and notes, in small letters."""
+        """Every word of the step's title, text, tasks and notes, each plain."""
         parts = [self.step.title, self.step.text]
         for task in self.step.tasks:
             parts += [task.text, task.note, task.opens or "", task.closes or ""]
-        return split_words(" ".join(parts))
+            parts.append(getattr(task, "fastener", None) or "")
+        return plain_words(" ".join(parts))
 
     @cached_property
     def needs(self) -> tuple[tuple[int, str, float], ...]:
@@ -224,14 +226,6 @@ class SheetFacts:
 def loosens(task: Torque) -> bool:
     """True where the last turning pass of a task loosens."""
     return ends_loose(task.schedule)
-
-
-_WORD = re.compile(r"[^\W_]+")
-
-
-def split_words(text: str) -> frozenset[str]:
-    """The words of a text in small letters; a hyphen parts two words."""
-    return frozenset(_WORD.findall(text.lower()))
 
 
 _END = re.compile(r"(?<=[.!?;:])\s+|\n+")

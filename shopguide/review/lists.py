@@ -6,27 +6,33 @@ import re
 from collections.abc import Iterator
 
 from shopguide.job.model import Part
-from shopguide.review.facts import SheetFacts, StepFacts, split_words
+from shopguide.review.facts import SheetFacts, StepFacts
 from shopguide.review.rule import Fix, Found, Place, Rule
+from shopguide.review.spelling import naming_words, plain_words
+from shopguide.review.tightening import has_figure
 from shopguide.torque.spec import SourceKind, Spec
 
 
-def _at_spec(spec: Spec) -> Place:
-    return Place(listed="specs", name=spec.name)
+def _at_spec(spec: Spec, field: str = "") -> Place:
+    return Place(listed="specs", name=spec.name, field=field)
 
 
-def _at_part(part: Part) -> Place:
-    return Place(listed="parts", name=part.name)
+def _at_part(part: Part, field: str = "") -> Place:
+    return Place(listed="parts", name=part.name, field=field)
 
 
 def find_spec_without_source(facts: SheetFacts) -> Iterator[Found]:
     """Specs of which nobody says where they come from."""
     for spec in facts.sheet.specs:
         if spec.source.kind is SourceKind.NOT_KNOWN and not spec.source.text:
+            told = (
+                f"Where {spec.tell()} comes from is not said"
+                if has_figure(spec)
+                else "Neither its figure nor where it stands is known"
+            )
             yield Found(
-                _at_spec(spec),
-                f"Where {spec.tell()} comes from is not said. Write the source, "
-                "or in its text where you have looked in vain.",
+                _at_spec(spec, "source"),
+                f"{told}. Write the source, or in its text where you have looked in vain.",
             )
 
 
@@ -34,7 +40,8 @@ def find_spec_of_unknown_source(facts: SheetFacts) -> Iterator[Found]:
     """Specs whose source is said to be not known."""
     for spec in facts.sheet.specs:
         if spec.source.kind is SourceKind.NOT_KNOWN and spec.source.text:
-            yield Found(_at_spec(spec), f"Its source is not known: {spec.source.text}.")
+            said = spec.source.text.rstrip(". ")
+            yield Found(_at_spec(spec, "source"), f"Its source is not known: {said}.")
 
 
 def find_unused_spec(facts: SheetFacts) -> Iterator[Found]:
@@ -46,9 +53,10 @@ def find_unused_spec(facts: SheetFacts) -> Iterator[Found]:
     used |= {follow_up.spec for follow_up in facts.sheet.follow_ups if follow_up.spec}
     for spec in facts.sheet.specs:
         if spec.name not in used:
+            told = spec.tell() if has_figure(spec) else "It"
             yield Found(
-                _at_spec(spec),
-                f"{spec.tell()} is used nowhere. Name it in a task, or take it out.",
+                _at_spec(spec, "name"),
+                f"{told} is used nowhere. Name it in a task, or take it out.",
                 Fix("remove spec", "Take it out", {"name": spec.name}),
             )
 
@@ -60,7 +68,7 @@ def find_units_apart(facts: SheetFacts) -> Iterator[Found]:
             continue
         for other, exact in facts.once(spec, Spec.find_disagreements):
             yield Found(
-                _at_spec(spec),
+                _at_spec(spec, "printed_also"),
                 f"{spec.value} is printed beside {other.text}, but it is {exact}. "
                 f"{spec.value} is worked to. Look at the source again.",
             )
@@ -71,7 +79,7 @@ def find_single_use_without_number(facts: SheetFacts) -> Iterator[Found]:
     for part in facts.sheet.parts:
         if part.single_use and not part.number:
             yield Found(
-                _at_part(part),
+                _at_part(part, "number"),
                 "It must be new, and no part number says which one to buy. Write its number.",
             )
 
@@ -79,28 +87,39 @@ def find_single_use_without_number(facts: SheetFacts) -> Iterator[Found]:
 # --- single-use parts -----------------------------------------------------------------------
 
 _SINGLE_USE = re.compile(
-    r"\b(gasket|o[- ]ring|(?:sealing|crush|copper|bonded|aluminium) (?:ring|washer)|seal"
-    r"|(?:split|cotter) pin|self-locking nut|lock(?:ing)? tab|tab washer|stretch (?:bolt|screw))s?"
-    r"\b",
+    r"\b(gasket|o[- ]?ring"
+    r"|(?:sealing|crush|copper|bonded|alumini?um|fib(?:re|er)) (?:ring|washer)|seal"
+    r"|(?:split|cotter) pin|(?:self[- ]locking|nyloc|nylon[- ]insert|prevailing[- ]torque) nut"
+    r"|lock(?:ing)? tab|tab washer|(?:lock|safety)[- ]?wire"
+    r"|(?:stretch|torque-to-yield|micro-?encapsulated) (?:bolt|screw))s?\b",
     re.IGNORECASE,
 )
-_NEW = re.compile(r"\bnew\b(?P<what>[^.,;:]*)", re.IGNORECASE)
+# What is new ends where something is told about it: "the new filter onto its gasket".
+_NEW = re.compile(
+    r"\bnew\b(?P<what>(?:(?!\b(?:on|onto|to|in|into|against|over|under|at|from|behind|beside|"
+    r"until|so|where|when|which|that|before|after)\b)[^.,;:])*)",
+    re.IGNORECASE,
+)
+
+
+_MANY = re.compile(r"\b(?:sets?|kits?|pairs?|assortment|\w+s)\b", re.IGNORECASE)
+"""What tells of several parts in one line of the list: "gasket set", "sealing rings"."""
 
 
 def _find_nouns(text: str) -> list[str]:
     return [found[1].lower() for found in _SINGLE_USE.finditer(text)]
 
 
-def _name_renewals(facts: StepFacts) -> tuple[tuple[int, str, str], ...]:
-    """(task, noun, what is said) of each single-use part that a step takes off or fits new."""
-    found: dict[str, tuple[int, str, str]] = {}
+def _name_renewals(facts: StepFacts) -> tuple[tuple[int, str, str, bool], ...]:
+    """(task, noun, what is said, taken off) of each single-use part a step removes or fits new."""
+    found: dict[tuple[str, str], tuple[int, str, str, bool]] = {}
     for index, task in facts.tasks:
         if task.opens:
             for noun in _find_nouns(task.opens):
-                found.setdefault(noun, (index, noun, task.opens))
+                found.setdefault((noun, task.opens), (index, noun, task.opens, True))
         for said in _NEW.finditer(task.text):
             for noun in _find_nouns(said["what"]):
-                found.setdefault(noun, (index, noun, noun))
+                found.setdefault((noun, noun), (index, noun, noun, False))
     return tuple(found.values())
 
 
@@ -110,23 +129,36 @@ def find_single_use_not_listed(facts: SheetFacts) -> Iterator[Found]:
     They are known by their usual names (gasket, seal, sealing ring, split pin ...), and screws by
     a pass that takes them into yield.
     """
-    names = [part.name.lower() for part in facts.sheet.parts]
-    told: set[str] = set()
+    opened: dict[str, dict[str, Place]] = {}
+    fitted: dict[str, tuple[str, Place]] = {}
     for number, step in facts.walk():
-        for index, noun, said in step.recall(_name_renewals):
-            if noun in told or any(_is_of(name, noun) for name in names):
-                continue
-            told.add(noun)
-            yield Found(
-                Place(number, index),
-                f'"{said}" must be new when it goes back, and the parts list has no {noun}. '
-                "Add it with its number.",
-                Fix(
-                    "add part",
-                    f'Add "{said}" to the parts',
-                    {"part": {"name": said[0].upper() + said[1:], "single_use": True}},
-                ),
-            )
+        for index, noun, said, off in step.recall(_name_renewals):
+            if off:
+                opened.setdefault(noun, {}).setdefault(said, Place(number, index))
+            fitted.setdefault(noun, (said, Place(number, index)))
+    for noun, (said, place) in fitted.items():
+        bought = [part for part in facts.sheet.parts if _is_of(part.name, noun)]
+        items = opened.get(noun, {})
+        if any(_MANY.search(part.name) for part in bought):
+            continue
+        count = sum(part.quantity for part in bought)
+        if count >= max(1, len(items)):
+            continue
+        if bought:
+            known = frozenset().union(*(plain_words(part.name) for part in bought))
+            said = min(items, key=lambda item: len(plain_words(item) & known))
+            place = items[said]
+        number_listed = f"only {count}" if bought else "no"
+        yield Found(
+            place,
+            f'"{said}" must be new when it goes back, and the parts list has {number_listed} '
+            f"{noun}. Add it with its number.",
+            Fix(
+                "add part",
+                f'Add "{said}" to the parts'[:80],
+                {"part": {"name": said[0].upper() + said[1:], "single_use": True}},
+            ),
+        )
     for at, task in facts.torques:
         if not any(one.yields for one in task.schedule):
             continue
@@ -149,15 +181,24 @@ def find_single_use_not_listed(facts: SheetFacts) -> Iterator[Found]:
         )
 
 
+_SAME_USE: tuple[frozenset[str], ...] = (
+    frozenset({"ring", "washer", "seal"}),
+    frozenset({"gasket", "seal"}),
+    frozenset({"bolt", "screw"}),
+)
+"""Last words of names that one part can go by: a sealing ring is a seal."""
+_LOCKING = frozenset({"lock", "locking", "nylon", "nyloc", "prevailing"})
+
+
 def _is_of(name: str, noun: str) -> bool:
     """True where a part of this name can be what the noun says: a sealing ring is a seal."""
-    plain, wanted = name.replace("-", " "), noun.replace("-", " ")
-    if wanted in plain:
+    has, wanted = plain_words(name), plain_words(noun.replace("oring", "o-ring"))
+    if wanted <= has:
         return True
-    last = wanted.split()[-1]
-    return last in ("ring", "washer", "seal") and any(
-        word in plain.split() for word in ("ring", "rings", "washer", "washers", "seal", "seals")
-    )
+    if "nut" in wanted:
+        return bool(has & {"nut", "lock"}) and bool(has & _LOCKING)
+    last = wanted & frozenset().union(*_SAME_USE)
+    return any(last & group and has & group for group in _SAME_USE)
 
 
 def find_listed_not_marked(facts: SheetFacts) -> Iterator[Found]:
@@ -165,7 +206,7 @@ def find_listed_not_marked(facts: SheetFacts) -> Iterator[Found]:
     for part in facts.sheet.parts:
         if not part.single_use and _find_nouns(part.name):
             yield Found(
-                _at_part(part),
+                _at_part(part, "single_use"),
                 "Such a part is used once, and the list does not say so. Mark it as single-use.",
                 Fix(
                     "change part",
@@ -180,10 +221,10 @@ def find_new_part_never_fitted(facts: SheetFacts) -> Iterator[Found]:
     for part in facts.sheet.parts:
         if not part.single_use:
             continue
-        words = split_words(part.name)
+        words = naming_words(part.name)
         if words and not any(words <= step.words for step in facts.steps):
             yield Found(
-                _at_part(part),
+                _at_part(part, "name"),
                 "It is bought new, and no step speaks of it. Name it in the task that fits it.",
             )
 

@@ -88,7 +88,8 @@ class Place(NamedTuple):
     """Where in a sheet: a step, a task of it (both from 1), or an entry of a list by its name.
 
     listed, name: also of a step's own photo (by its file) or caution; a caution and a follow-up
-    have their number in the list for a name. detail: what in it, in words.
+    have their number in the list for a name. detail: what in it, in words. field: the key of
+    job.json in the task, entry or step that it is about; "" where it is about the whole of it.
     A rule that sees one step only leaves `step` at 0.
     """
 
@@ -97,6 +98,7 @@ class Place(NamedTuple):
     listed: Listed = ""
     name: str = ""
     detail: str = ""
+    field: str = ""
 
     def tell(self, sheet: Sheet) -> str:
         """The place in words: "step 4, 'Cover screws', torque 1", "spec 'cover screws'"."""
@@ -138,8 +140,9 @@ class Rule:
 class Finding:
     """One thing found: by which rule, how grave, where, in a sentence, and why it matters.
 
-    step, task, listed, name: the place to jump to, as far as there is one: number of the step,
-    address of the task, which list of the sheet and the name in it. fix: what can be done.
+    step, task, listed, name, field: the place to jump to, as far as there is one: number of the
+    step, address of the task, which list of the sheet and the name in it, the key in job.json of
+    what is to be filled in there. fix: what can be done.
     """
 
     rule: str
@@ -152,6 +155,7 @@ class Finding:
     listed: str = ""
     name: str = ""
     fix: Fix | None = None
+    field: str = ""
 
     def as_dict(self) -> dict[str, str]:
         """The finding as plain JSON, in words."""
@@ -173,6 +177,7 @@ class Finding:
                 "task": self.task,
                 "list": self.listed,
                 "name": self.name,
+                "field": self.field,
             },
             "fix": None
             if fix is None
@@ -199,4 +204,5 @@ def make_finding(rule: Rule, found: Found, sheet: Sheet) -> Finding:
         place.listed,
         place.name,
         found.fix,
+        place.field,
     )

@@ -12,12 +12,14 @@ from shopguide.errors import UnitTrouble
 from shopguide.job.model import Drain, Fill, Measure, Tool
 from shopguide.review.facts import SheetFacts
 from shopguide.review.rule import Fix, Found, Place, Rule
+from shopguide.review.tightening import has_figure
 from shopguide.torque import units
 from shopguide.torque.hex_head import find_hex_head
 from shopguide.torque.sockets import Size, compare, read_size
 from shopguide.torque.threads import read_thread
 
-# Hexagon socket head cap screws, ISO 4762, from memory: key size in mm by thread.
+# Hexagon socket head cap screws, ISO 4762: key size in mm by thread, read in two sellers' tables
+# (engineeringhardware.com and creativefasteners.co.in, there as DIN 912).
 _KEYS_MM = {
     "M3": 2.5,
     "M4": 3,
@@ -28,6 +30,7 @@ _KEYS_MM = {
     "M12": 10,
     "M14": 12,
     "M16": 14,
+    "M18": 14,
     "M20": 17,
 }
 
@@ -70,8 +73,18 @@ def _list_drivers(pattern: Pattern) -> tuple[_Driver, ...]:
 
 # Figures are bounded here: a note of nothing but digits must not take seconds.
 _DRIVES = re.compile(
-    r"\b(socket|bit|key|spanner|crow|nut driver|hexagon|allen|wrench|ratchet)", re.IGNORECASE
+    r"\b(socket|bit|key|spanner|crow|nut driver|hexagon|hex|allen|torx|wrench|ratchet)",
+    re.IGNORECASE,
 )
+# What goes on a torque wrench; a spanner or an angled key does not.
+_GOES_ON = re.compile(r"\b(socket|bit|crow|insert|ratchet|torx(?! key)|nut driver)", re.IGNORECASE)
+_STARS = re.compile(r"(?<![\w.])(?P<kind>TX|T|E)[ -]?(?P<low>\d{1,3})\b", re.IGNORECASE)
+_STAR_SPAN = re.compile(
+    r"(?<![\w.])(?P<kind>TX|T|E)[ -]?(?P<low>\d{1,3})\s*(?:to|–|-|…)\s*"
+    r"(?:TX|T|E)?[ -]?(?P<high>\d{1,3})\b",
+    re.IGNORECASE,
+)
+_TORX_LIST = re.compile(r"\btorx\b[^;]*?(?P<all>(?:\d{1,3}(?:\s*(?:,|and|&|/)\s*)?){1,20})\b", re.I)
 _SQUARE = re.compile(
     r"\b\d{1,2}/\d{1,2}\s*(?:in(?:ch)?\.?|\")?[ -]*(?:square\s*)?drive\b"
     r"|\b\d{1,2}/\d{1,2}\s*(?:in(?:ch)?\.?|\")\s*(?:square|ratchet)\b",
@@ -89,10 +102,11 @@ _SIZES = re.compile(
 
 
 class _Box(NamedTuple):
-    """The drivers of a tools list: spans in mm, single sizes, and the names for what is no size."""
+    """The drivers of a tools list: spans in mm, single sizes, stars, and all names in one text."""
 
     spans: tuple[tuple[float, float], ...]
     sizes: tuple[Size, ...]
+    stars: frozenset[str]
     text: str
 
     def holds(self, driver: _Driver) -> bool:
@@ -100,6 +114,9 @@ class _Box(NamedTuple):
         try:
             wanted = read_size(driver.marked)
         except UnitTrouble:
+            star = _STARS.fullmatch(driver.marked.strip())
+            if star is not None and _name_star(star["kind"], star["low"]) in self.stars:
+                return True
             return (
                 re.search(rf"(?<!\w){re.escape(driver.marked.lower())}(?!\w)", self.text)
                 is not None
@@ -125,13 +142,41 @@ def _flatten(tool: Tool) -> str:
     return " ".join(f"{tool.name}; {tool.note}".split())
 
 
+def _name_star(kind: str, number: str) -> str:
+    return f"{kind[0].upper()}{int(number)}"
+
+
+def _list_stars(text: str) -> Iterator[str]:
+    """The stars of a text: "T30", "TX 30", "Torx 25, 27 and 30", "T10 to T50"."""
+    for found in _STAR_SPAN.finditer(text):
+        for number in range(int(found["low"]), min(int(found["high"]), 200) + 1):
+            yield _name_star(found["kind"], f"{number}")
+    for found in _STARS.finditer(text):
+        yield _name_star(found["kind"], found["low"])
+    for found in _TORX_LIST.finditer(text):
+        for number in _figures(found["all"]):
+            yield _name_star("T", number)
+
+
 def _open_box(tools: tuple[Tool, ...]) -> _Box:
+    """Everything in a tools list that turns a screw."""
+    return _fill_box(tools, _DRIVES)
+
+
+def _open_box_of_wrench(tools: tuple[Tool, ...]) -> _Box:
+    """What of a tools list goes on a torque wrench."""
+    return _fill_box(tools, _GOES_ON)
+
+
+def _fill_box(tools: tuple[Tool, ...], kind: re.Pattern[str]) -> _Box:
     spans: list[tuple[float, float]] = []
     sizes: list[Size] = []
+    stars: set[str] = set()
     for tool in tools:
         text = _flatten(tool)
-        if not _DRIVES.search(text) or "torque wrench" in tool.name.lower():
+        if not kind.search(text) or _WRENCH.search(tool.name):
             continue
+        stars.update(_list_stars(text))
         text = _SQUARE.sub(" ", text)
         for found in _SPAN.finditer(text):
             spans.append((float(found["low"]), float(found["high"])))
@@ -143,7 +188,7 @@ def _open_box(tools: tuple[Tool, ...]) -> _Box:
             except UnitTrouble:
                 continue
     text = " ; ".join(f"{tool.name} {tool.note}" for tool in tools).lower()
-    return _Box(tuple(spans), tuple(dict.fromkeys(sizes)), text)
+    return _Box(tuple(spans), tuple(dict.fromkeys(sizes)), frozenset(stars), text)
 
 
 def _figures(text: str) -> list[str]:
@@ -162,26 +207,46 @@ def find_missing_sockets(facts: SheetFacts) -> Iterator[Found]:
     What is needed comes from the drive, else from head and thread.
     """
     needed: dict[_Driver, Place] = {}
+    by_wrench: set[_Driver] = set()
     for at, task in facts.torques:
         if task.pattern is not None:
             pattern = facts.pattern(task.pattern)
             drivers = facts.once(pattern, _list_drivers) if pattern is not None else ()
+        elif _ODD_HEAD.search(task.fastener or ""):
+            drivers = ()
         else:
             # A single fastener says its thread; that its head is a hexagon is the usual case.
             drivers = _find_plain_driver(task.thread) if task.thread else ()
+        specs = [facts.spec(name) for name in task.spec_names]
+        measured = any(spec is not None and has_figure(spec) for spec in specs)
         for driver in drivers:
+            if measured and driver not in by_wrench:
+                by_wrench.add(driver)
+                needed[driver] = at.place
             needed.setdefault(driver, at.place)
     if not needed:
         return
     box = facts.once(facts.sheet.tools, _open_box)
+    on_wrench = facts.once(facts.sheet.tools, _open_box_of_wrench)
     for driver, place in needed.items():
-        if not box.holds(driver):
-            name = f"{driver.word} {driver.marked}"
-            yield Found(
-                place,
-                f"These screws need: {name}. The tools list has none.{box.find_near(driver)}",
-                _add_tool(name),
-            )
+        fitting = on_wrench if driver in by_wrench else box
+        if fitting.holds(driver):
+            continue
+        name = f"{driver.word} {driver.marked}"
+        said = (
+            "What the tools list has of that size does not go on a torque wrench."
+            if box.holds(driver)
+            else f"The tools list has none.{fitting.find_near(driver)}"
+        )
+        yield Found(place, f"These screws need: {name}. {said}", _add_tool(name))
+
+
+# Plugs, sensors and fittings have heads of their own, whatever their thread.
+_ODD_HEAD = re.compile(
+    r"\b(?:plug|sensor|sender|fitting|union|banjo|valve|cap|nipple|injector|switch|axle|spindle|"
+    r"filter|joint|knob)s?\b",
+    re.IGNORECASE,
+)
 
 
 def _add_tool(name: str) -> Fix:
@@ -197,7 +262,7 @@ _RANGE = re.compile(
     re.IGNORECASE,
 )
 _MOST = re.compile(rf"(?P<high>{_FIGURE}\s*{_UNIT})\b", re.IGNORECASE)
-_WRENCH = re.compile(r"\btorque[ -](?:wrench|screwdriver)", re.IGNORECASE)
+_WRENCH = re.compile(r"\btorque[ -](?:wrench|spanner|screwdriver|driver)", re.IGNORECASE)
 
 
 class _Wrenches(NamedTuple):
@@ -291,7 +356,7 @@ def find_unsized_wrench(facts: SheetFacts) -> Iterator[Found]:
         alone = facts.once(tool, _look_at_one)
         if not alone.ranges:
             yield Found(
-                Place(listed="tools", name=tool.name),
+                Place(listed="tools", name=tool.name, field="note"),
                 "Its range is not said, so nobody can tell whether it reaches the torques of this "
                 "sheet. Write it, such as 4 N·m to 20 N·m.",
             )
@@ -312,8 +377,16 @@ _MEASURING: dict[str, tuple[str, re.Pattern[str]]] = {
     "pressure": ("Pressure gauge", re.compile(r"gauge|manometer|pressure", re.I)),
     "mass": ("Scales", re.compile(r"scale|balance|weigh", re.I)),
     "angle": ("Angle gauge", re.compile(r"angle|protractor|degree", re.I)),
-    "volume": ("Measuring jug", re.compile(r"jug|measur|cylinder|syringe|pan|beaker", re.I)),
-    "drain": ("Drain pan", re.compile(r"pan|tray|bowl|canister|container|bucket|tub", re.I)),
+    "volume": (
+        "Measuring jug",
+        re.compile(r"jug|measur|graduat|cylinder|syringe|pan|beaker|scale", re.I),
+    ),
+    "drain": (
+        "Drain pan",
+        re.compile(
+            r"\b(?:\w*pan|tray|bowl|basin|can|canister|jerrycan|container|bucket|tub|jug)", re.I
+        ),
+    ),
 }
 
 
@@ -357,19 +430,21 @@ TOOL_RULES: tuple[Rule, ...] = (
         "socket is listed",
         "wants an answer",
         "the right socket is missed when one lies under the machine; sizes of heads after "
-        "ISO 4014 and ASME B18.2.1, keys after ISO 4762, from memory",
+        "ISO 4014 and ASME B18.2.1, keys after ISO 4762, read at second hand",
         find_missing_sockets,
     ),
     Rule(
         "torque wrench reaches",
         "wants an answer",
-        "a torque wrench holds its accuracy only within its marks; ISO 6789-1, from memory",
+        "a torque wrench is tested from its lowest mark to its highest; ISO 6789-1:2017, 5.1.3, "
+        "read at second hand",
         find_missing_wrench,
     ),
     Rule(
         "torque wrench says its range",
         "hint",
-        "a torque wrench holds its accuracy only within its marks; ISO 6789-1, from memory",
+        "a torque wrench is tested from its lowest mark to its highest; ISO 6789-1:2017, 5.1.3, "
+        "read at second hand",
         find_unsized_wrench,
     ),
     Rule(

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterator
 
 from shopguide.errors import UnitTrouble
-from shopguide.job.model import Torque
-from shopguide.review.facts import SheetFacts, StepFacts, split_sentences
+from shopguide.job.model import Close, Torque, Wait
+from shopguide.review.facts import SheetFacts, StepFacts, loosens, split_sentences
 from shopguide.review.rule import Fix, Found, Place, Rule
 from shopguide.torque.friction import find_condition
 
@@ -15,25 +15,56 @@ _APPLY = re.compile(
     r"\b(?:apply|spread|lay|run|put|coat|squeeze|draw|smear|dab|brush|use)\b", re.IGNORECASE
 )
 _SEALANT = re.compile(
-    r"\b(?:sealants?|rtv|silicone|liquid gasket|gasket maker|sealing (?:compound|paste))\b",
+    r"\b(?:sealants?|sealers?|rtv|silicone|liquid gasket|gasket (?:maker|compound|paste)|"
+    r"(?:sealing|jointing) (?:compound|paste))\b"
+    r"(?![- ](?:grease|spray|oil|hose|tube|pipe|lubricant|remover|residue|gun|scraper|rubber|"
+    r"wipes?|brush)\b)",
     re.IGNORECASE,
 )
 _THREADLOCK = re.compile(
-    r"\b(?:thread[- ]?lock(?:er|ing)?|thread cement|locking compound)\b", re.IGNORECASE
+    r"\b(?:thread[- ]?lock(?:er|ing)?|thread cement|(?:thread )?locking (?:compound|fluid))\b"
+    r"(?! (?:remover|residue))",
+    re.IGNORECASE,
 )
 _NOT = re.compile(
-    r"\b(?:no|without|never|old|remains|rests? of|do not|instead of)\b", re.IGNORECASE
+    r"^\W*(?:do not|don['’]t|never)\b"
+    r"|\b(?:no|without|old|dried|remains of|rests? of|instead of|any)\b(?: [\w-]+){0,2} "
+    r"(?:sealant|sealer|rtv|silicone|liquid|gasket|sealing|jointing|thread|locking)",
+    re.IGNORECASE,
 )
 _HEAT = re.compile(
-    r"\b(?:exhaust manifold|exhaust flange|cylinder[- ]head|downpipe|turbo(?:charger)?)\b",
+    r"\b(?:exhaust(?! (?:valve|camshaft|cam))|cylinder[- ]head(?![- ]cover)|head[- ](?:bolt|nut)s?|"
+    r"headers?|down-?pipe|turbo(?:charger)?)\b",
     re.IGNORECASE,
 )
 _CYCLE = re.compile(
-    r"\b(?:heat cycle|warm[- ]up cycle|warms? up and cools? down|hot and cold again)\b",
+    r"\b(?:heat cycles?|warm[- ]up cycle|warms? up and cools? down|hot and cold again)\b"
+    r"|\boperating temperature\b.*\bcool\w*\b",
+    re.IGNORECASE | re.DOTALL,
+)
+_NO_WHEEL = r"(?<!steering )(?<!steering-)(?<!gear )(?<!hand )(?<!idler )(?<!pump )(?<!spare )"
+_WHEEL = re.compile(
+    rf"\b(?:{_NO_WHEEL}wheels?(?:[- ](?:nut|bolt|stud|fastener|screw)s?\b"
+    r"|(?![- ]\w)|(?= (?:of|on|at|front|rear|left|right)\b))"
+    r"|lug[- ]?(?:nut|bolt|stud)s?\b|lugs\b)",
     re.IGNORECASE,
 )
-_WHEEL = re.compile(r"\b(?:wheel|lug)[- ]?(?:nut|bolt|stud)?s?\b", re.IGNORECASE)
-_AGAIN = re.compile(r"\b(?:torque|tighten\w*|re-?check|check|look|again|bring)\b", re.IGNORECASE)
+_WHEEL_AGAIN = re.compile(r"\b(?:wheels?|lugs?|axles?)\b", re.IGNORECASE)
+_FASTENER = re.compile(r"\b(?:nut|bolt|stud|lug|fastener|screw|axle|quick release)s?\b", re.I)
+_AGAIN = re.compile(
+    r"\b(?:re-?torque\w*|torque|re-?tighten\w*|tighten\w*|re-?check|check|look|again|bring)\b",
+    re.IGNORECASE,
+)
+_CURES = re.compile(
+    r"\b(?:cur(?:e[sd]?|ing)|set(?:s|ting)?|dr(?:y|ies|ying)|harden\w*|vulcani[sz]\w*|bond\w*|"
+    r"sealants?|sealers?|silicone|rtv|thread[- ]?lock\w*)\b",
+    re.IGNORECASE,
+)
+_OTHER_WAIT = re.compile(
+    r"\b(?:cool\w*|cold|drain\w*|drip\w*|run|runs|idle\w*|warm\w*|soak\w*|penetrat\w*|"
+    r"charg\w*|capacitors?|settle\w*)\b",
+    re.IGNORECASE,
+)
 
 
 def _applies(text: str, what: re.Pattern[str]) -> bool:
@@ -55,7 +86,7 @@ def _find_curing(facts: StepFacts) -> tuple[tuple[str, int], ...]:
             found.setdefault("sealant", index)
         if _applies(text, _THREADLOCK):
             found.setdefault("threadlock", index)
-        if isinstance(task, Torque) and _is_locked(facts, task):
+        if isinstance(task, Torque) and not loosens(task) and _is_locked(facts, task):
             found.setdefault("threadlock", index)
     return tuple(found.items())
 
@@ -74,17 +105,28 @@ def _is_locked(facts: StepFacts, task: Torque) -> bool:
     return False
 
 
+def _find_waits(facts: StepFacts) -> tuple[int, ...]:
+    """The tasks of a step that wait for something that can be a curing."""
+    found = []
+    for index, task in facts.tasks:
+        if isinstance(task, Wait):
+            spec = facts.spec(task.spec)
+            said = f"{task.text} {task.note} {task.spec} {spec.note if spec is not None else ''}"
+            if _CURES.search(said) or not _OTHER_WAIT.search(said):
+                found.append(index)
+        elif isinstance(task, Torque) and any(one.after for one in task.schedule):
+            found.append(index)
+    return tuple(found)
+
+
 def _find_last_wait(facts: SheetFacts) -> tuple[int, int]:
     """Where the last wait of a sheet stands, be it a task or before a pass; (0, 0): nowhere."""
     for number in range(len(facts.steps), 0, -1):
         step = facts.steps[number - 1]
         if "wait" not in step.kinds and not step.torques:
             continue
-        for index, task in reversed(step.tasks):
-            if task.kind == "wait" or (
-                isinstance(task, Torque) and any(one.after for one in task.schedule)
-            ):
-                return number, index
+        if found := step.recall(_find_waits):
+            return number, found[-1]
     return 0, 0
 
 
@@ -130,7 +172,9 @@ def _find_settling(facts: StepFacts) -> tuple[tuple[str, int, str], ...]:
     for index, task in facts.tasks:
         if _CYCLE.search(f"{task.text}\n{task.note}"):
             found.setdefault("heat cycle", ("heat cycle", index, "fasteners"))
-        if not isinstance(task, Torque) or task.closes != task.item:
+        if isinstance(task, Close) and _is_wheel_fastened(task):
+            found.setdefault("wheel", ("wheel", index, task.item))
+        if not isinstance(task, Torque) or loosens(task):
             continue
         names = f"{task.fastener or task.pattern}"
         pattern = facts.pattern(task.pattern)
@@ -148,6 +192,13 @@ def _find_settling(facts: StepFacts) -> tuple[tuple[str, int, str], ...]:
     return tuple(found.values())
 
 
+def _is_wheel_fastened(task: Close) -> bool:
+    """True where this closes the fasteners of a wheel, and does not only hang it on its hub."""
+    if not _WHEEL.search(task.item):
+        return False
+    return task.how == "tighten" or _FASTENER.search(task.item) is not None
+
+
 def _list_settling(facts: SheetFacts) -> dict[str, tuple[Place, str]]:
     """Each kind of settling joint that no follow-up looks at again: where, and its fasteners."""
     first: dict[str, tuple[Place, str]] = {}
@@ -156,7 +207,7 @@ def _list_settling(facts: SheetFacts) -> dict[str, tuple[Place, str]]:
             first.setdefault(what, (Place(number, index), called))
     again = [one.text for one in facts.sheet.follow_ups if _AGAIN.search(one.text)]
     for what in tuple(first):
-        known = _WHEEL if what == "wheel" else re.compile(r"torque|tighten", re.IGNORECASE)
+        known = _WHEEL_AGAIN if what == "wheel" else re.compile(r"torque|tighten", re.IGNORECASE)
         if any(known.search(text) for text in again):
             del first[what]
     return first
@@ -173,8 +224,8 @@ def find_wheel_not_rechecked(facts: SheetFacts) -> Iterator[Found]:
         place, called = held
         yield Found(
             place,
-            f'"{called}" is tightened here, and no follow-up checks it after the first drive. '
-            "Add one, as far as the maker's manual asks for it.",
+            f"A wheel is fastened here ({called}), and no follow-up looks at it again after the "
+            "first drive. Add one, as far as the maker's manual asks for it.",
             _add_follow_up(
                 "Bring the wheel fasteners up to torque again. Do not slacken them first.",
                 "50 km to 100 km, or as the maker's manual says",
@@ -203,8 +254,8 @@ def find_hot_joint_not_rechecked(facts: SheetFacts) -> Iterator[Found]:
         place, called = held
         yield Found(
             place,
-            f'"{called}" gets hot and settles. Look whether the manual asks for tightening it '
-            "again after the first heat cycle, and add a follow-up where it does.",
+            f"This joint ({called}) gets hot and settles. Look whether the manual asks for "
+            "tightening it again after the first heat cycle, and add a follow-up where it does.",
             _add_follow_up(
                 f"Check the torque again, cold: {called}."[:200], "the first heat cycle"
             ),

@@ -77,7 +77,7 @@ def test_a_finding_tells_where_what_and_why():
     assert (finding.step, finding.task) == (1, "1.2")
     assert finding.as_full_dict() == {
         **finding.as_dict(),
-        "place": {"step": 1, "task": "1.2", "list": "", "name": ""},
+        "place": {"step": 1, "task": "1.2", "list": "", "name": "", "field": ""},
         "fix": None,
     }
     assert finding.as_dict() == {

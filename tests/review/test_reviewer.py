@@ -82,7 +82,7 @@ def test_only_the_step_that_changed_is_looked_at_again():
     draft.apply(Move(("stages", 0, "steps", 1), ("stages", 0, "steps", 0)))
     (told,) = [one for one in review(reviewer, draft) if one["rule"] == "no should"]
     assert reviewer.looked_at == 0
-    assert told["place"] == {"step": 2, "task": "2.1", "list": "", "name": ""}
+    assert told["place"] == {"step": 2, "task": "2.1", "list": "", "name": "", "field": "text"}
     assert told["where"].startswith("step 2, ")
 
 

@@ -486,15 +486,49 @@ def test_a_hot_joint_by_angle_is_left_alone():
         ("Socket 13 mm", False),
         ("Sockets 10, 13 and 17 mm", False),
         ("Set of sockets, 8 mm to 19 mm", False),
-        ("Spanner 13 mm", False),
+        ("13 mm deep socket, long", False),
+        ("13mm socket", False),
+        ("Spanner 13 mm", True),
         ("Socket 12 mm", True),
         ("Socket 10 mm, 13 mm long extension", False),
         ("Drill 13 mm", True),
     ],
 )
 def test_a_socket_is_read_from_the_tools_as_people_write_them(tool, found):
-    parts = {**steps(turn(thread="M8x1")), "tools": [{"name": tool}]}
+    parts = {**steps(turn(fastener="screw", thread="M8x1")), "tools": [{"name": tool}]}
     assert bool(look("socket is listed", parts)) is found
+
+
+def test_a_spanner_will_do_where_no_figure_is_known():
+    parts = {**steps(turn(fastener="screw", thread="M8")), "tools": [{"name": "Spanner 13 mm"}]}
+    (found,) = look("socket is listed", parts)
+    assert "does not go on a torque wrench" in found.sentence
+    del parts["specs"][0]["value"]
+    assert look("socket is listed", parts) == ()
+
+
+def test_plugs_and_sensors_have_heads_of_their_own():
+    for fastener in ("plug", "oxygen sensor", "brake hose banjo"):
+        assert look("socket is listed", steps(turn(fastener=fastener, thread="M14"))) == ()
+
+
+@pytest.mark.parametrize(
+    ("tool", "found"),
+    [
+        ("T30 bit", False),
+        ("Torx TX30", False),
+        ("Torx bits 20, 25 and 30", False),
+        ("Torx bits T10 to T50", False),
+        ("Torx 27", True),
+        ("E30 socket", True),
+        ("Torx bits T10 to T25", True),
+    ],
+)
+def test_a_star_bit_is_read_as_people_write_it(tool, found):
+    circle = {"name": "c", "title": "C", "circle": {"count": 4, "diameter_mm": 80}}
+    circle |= {"thread": "M6", "head": "torx", "drive": "T30"}
+    parts = {**steps(turn(fastener=None, pattern="c")), "patterns": [circle]}
+    assert bool(look("socket is listed", {**parts, "tools": [{"name": tool}]})) is found
 
 
 @pytest.mark.parametrize(
@@ -520,14 +554,15 @@ def test_the_driver_comes_from_drive_head_and_thread(screw, tool):
 
 def test_a_note_of_nothing_but_digits_takes_no_seconds():
     tools = [{"name": "Socket", "note": note} for note in ("9" * 3900, "1," * 1900, "1 " * 1900)]
-    parts = {**steps(turn(thread="M8")), "tools": tools}
+    parts = {**steps(turn(fastener="screw", thread="M8")), "tools": tools}
     start = time.process_time()
     assert len(look("socket is listed", parts)) == 1
     assert time.process_time() - start < 2
 
 
 def test_the_square_of_a_wrench_is_no_socket():
-    parts = {**steps(turn(thread="1/4-20")), "tools": [{"name": "Ratchet, 7/16 inch drive"}]}
+    one = turn(fastener="screw", thread="1/4-20")
+    parts = {**steps(one), "tools": [{"name": "Ratchet, 7/16 inch drive"}]}
     (found,) = look("socket is listed", parts)
     assert "7/16" in found.sentence
 
@@ -577,7 +612,52 @@ def test_a_gasket_that_comes_off_is_bought_and_a_ring_may_be_called_a_seal():
     ring = steps(task("confirm", text="Put the new sealing ring on the plug."))
     assert len(look(rule, ring)) == 1
     assert look(rule, {**ring, "parts": [{"name": "Drain-plug seal"}]}) == ()
-    assert look(rule, steps(task("confirm", text="Hold the new part against the gasket."))) != ()
+    assert look(rule, steps(task("confirm", text="Hold the new part against the gasket."))) == ()
+    assert len(look(rule, steps(task("confirm", text="Fit the new part with its gasket.")))) == 1
+
+
+def test_as_many_new_ones_as_come_off():
+    rule = "single-use part is bought"
+    off = steps(take("cover gasket"), take("pump gasket"))
+    one = {"name": "Cover gasket", "single_use": True}
+    (found,) = look(rule, {**off, "parts": [one]})
+    assert '"pump gasket"' in found.sentence and "only 1 gasket" in found.sentence
+    assert look(rule, {**off, "parts": [{**one, "quantity": 2}]}) == ()
+    assert look(rule, {**off, "parts": [{**one, "name": "Gasket set"}]}) == ()
+
+
+@pytest.mark.parametrize(
+    ("item", "part", "found"),
+    [
+        ("cotter pin", "Split pin 3 mm", False),
+        ("aluminium washer", "Aluminum washer", False),
+        ("fiber washer", "Fibre washers", False),
+        ("o-ring", "O ring 20 x 2", False),
+        ("oring", "O-ring", False),
+        ("self-locking nut", "Nyloc nut M10", False),
+        ("self-locking nut", "Nut M10", True),
+        ("gasket", "Spring", True),
+        ("adjuster lock nut", "Spring", False),
+        ("sealant tube", "Spring", False),
+    ],
+)
+def test_a_single_use_part_is_known_by_its_other_names(item, part, found):
+    parts = {**steps(take(item)), "parts": [{"name": part, "single_use": True}]}
+    assert bool(look("single-use part is bought", parts)) is found
+
+
+@pytest.mark.parametrize(
+    ("part", "text", "found"),
+    [
+        ("Sealing washers A14x20", "Slip a new sealing washer on.", False),
+        ("Cotter pin, 3 mm", "Push the split pin in.", False),
+        ("Tire valve", "Pull the tyre valve in.", False),
+        ("Copper nuts M8", "Run the nuts on by hand.", True),
+    ],
+)
+def test_a_new_part_is_known_in_the_text(part, text, found):
+    parts = {**steps(task("confirm", text=text)), "parts": [{"name": part, "single_use": True}]}
+    assert bool(look("new part is fitted", parts)) is found
 
 
 # --- wording ------------------------------------------------------------------------------------

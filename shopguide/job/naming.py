@@ -16,6 +16,7 @@ _FASTENERS = frozenset(
     screw bolt nut stud plug fastener capscrew setscrew locknut union banjo
     """.split()  # noqa: SIM905
 )
+_HOLDS_TOO = frozenset(["clip", "clamp", "strap"])
 _PLUGS_THAT_PULL = frozenset(
     ["connector", "sensor", "harness", "cable", "electrical", "wiring", "mains"]
 )
@@ -46,6 +47,13 @@ def is_fastener(name: str) -> bool:
     if head == "plug":
         return not pick_words(name) & _PLUGS_THAT_PULL
     return head in _FASTENERS
+
+
+def is_fastener_of(name: str, part: str) -> bool:
+    """True where a name is that of a part's fasteners: "cover plate bolts" hold "cover plate"."""
+    head, words = find_head(name), pick_words(part)
+    holds = is_fastener(name) or head in _HOLDS_TOO
+    return bool(words) and holds and head not in words and words < pick_words(name)
 
 
 def is_plural(name: str) -> bool:

@@ -29,7 +29,7 @@ from shopguide.job.model import (
     Task,
     Torque,
 )
-from shopguide.job.naming import find_head, is_fastener, is_plural, pick_words
+from shopguide.job.naming import find_head, is_fastener, is_fastener_of, is_plural, pick_words
 from shopguide.torque.spec import Spec
 from shopguide.torque.units import Kind
 
@@ -48,14 +48,23 @@ _DEEDS = {
     "tighten": "Tighten",
     "refill": "Refill",
 }
-_NEW = re.compile(r"(?i)\bnew\b")
+_NEW = re.compile(r"(?i)\b(new|fresh|unused|renew\w*|replac\w*)\b")
+_OLD = re.compile(r"(?i)\b(old|clean\w*|scrap\w*)\b")
+_GRAVE = ("DANGER", "WARNING")
 _SCREW = {"thread", "grade", "condition"}
 _REMINDER = re.compile(
     r"(?i)\b(oil\w*|grease\w*|thread-?\s?lock\w*|sealant|seal compound|lubricat\w*|anti-seize|"
     r"paste|dry|washers?|shims?)\b"
 )
-_LEAKS = re.compile(r"(?i)\b(leaks?|leaking|leak-check|stays? dry)\b")
-_WORKS = re.compile(r"(?i)\b(functions?|works|does what|switches on)\b")
+_LEAKS = re.compile(
+    r"(?i)\b(leak\w*|leak-check|stays? dry|is dry|drips?|dripping|weep\w*|seep\w*)\b"
+)
+_WORKS = re.compile(
+    r"(?i)\b(functions?|works|does what|switches on|tests?|operates?|"
+    r"try (it|them|all|every\w*|out))\b"
+)
+_SEEPS = re.compile(rf"{_LEAKS.pattern}|(?i:\b(joint|seal|fluid|level|oil|coolant|damp|wet)\b)")
+_WHEEL = re.compile(r"(?i)\b(wheel|lug)[- ]?(nut|bolt|stud|screw)?s?\b")
 _HOLDS_FLUID = frozenset(
     """
     hose pipe line tube plug cover pan sump gasket seal fitting union filter radiator pump
@@ -113,19 +122,15 @@ class _Search:
         ]
         self._torque_words = {pick_words(spec.name) for spec in self._torques}
         self._turns = self._list_turns()
-        self._renewing = [
-            pick_words(text)
-            for task in sheet.tasks.values()
-            for text in (task.text, task.note)
-            # Names like "filter" are in many texts; only a new one counts.
-            if _NEW.search(text)
-        ]
+        self._fitting = self._list_fitting()
         self._fluids = {pick_words(fluid.name): fluid.name for fluid in reversed(sheet.fluids)}
         self._gaps = self._drop_doubled(find_gaps(sheet))
+        self._lasts = self._find_lasts()
         self._parts, self._unplaced = self._place_parts()
         self._asks: list[str] = []
         self._specs: list[Spec] = []
         self._why: list[str] = []
+        self._nearby: dict[str, list[str]] = {}
 
     def run(self) -> Iterator[Proposal]:
         """The proposals in the sequence of doing them."""
@@ -140,6 +145,16 @@ class _Search:
         turned = {self._find_target(gap) for gap in gaps if gap.need[0] == "item"} - {None}
         return [g for g in gaps if g.need[0] == "item" or self._find_target(g) not in turned]
 
+    def _find_lasts(self) -> dict[Target, Need]:
+        """Of the gaps that one tightening closes, the one that is put back last."""
+        lasts: dict[Target, Need] = {}
+        for gap in self._gaps:
+            target = self._find_target(gap)
+            if target is not None:
+                # What was opened first is put back last.
+                lasts.setdefault(target, gap.need)
+        return lasts
+
     # --- the steps in reverse ---
 
     def _propose_steps(self) -> Iterator[Proposal]:
@@ -150,40 +165,55 @@ class _Search:
         for gap in reversed(others):
             steps.setdefault(gap.at.number, []).append(gap)
         for number in sorted(steps, reverse=True):
-            yield self._make_step(steps[number], "put back")
+            yield self._make_step(_put_fasteners_last(steps[number]), "put back")
         for gap in fills:
             yield self._make_step([gap], "check")
 
     def _make_step(self, gaps: list[Gap], place: Place) -> Proposal:
-        self._asks, self._specs, self._why = [], [], []
+        self._asks, self._specs, self._why, self._nearby = [], [], [], {}
         at = gaps[0].at
         tasks: list[Task] = []
+        needs: list[Need] = []
+        fitted: list[str] = []
         for gap in gaps:
-            tasks.append(self._make_task(gap))
-        opened = " and ".join(f'"{gap.need[1]}"' for gap in gaps[:6])
-        more = f" and {len(gaps) - 6} more" if len(gaps) > 6 else ""
-        if place == "put back":
-            head = f"opens {opened}{more}; no task puts back what it opens."
-        elif isinstance(tasks[0], Fill):
-            head = f"drains {opened}; no task fills it in again."
-        else:
-            head = f"drains {opened}; no task closes that item."
-        words = [f"Step {at.number}, '{at.step.title}', {head}", *self._why]
-        photos = at.step.photos
-        if photos and place == "put back":
-            words.append("Its photos are carried over.")
+            task = self._make_task(gap)
+            for part in self._parts.get(gap.need, ()):
+                if isinstance(task, Close) and pick_words(part.name) == pick_words(gap.need[1]):
+                    task = task.model_copy(update={"text": _tell_new(part)})
+                else:
+                    tasks.append(Confirm(text=_tell_new(part)))
+                    needs.append(("part", part.name))
+                fitted.append(part.name)
+            tasks.append(task)
+            needs.append(gap.need)
+        deed = "Drained" if isinstance(gaps[0].task, Drain) else "Taken apart"
+        words = [f"{deed} in step {at.number}, “{at.step.title}”, and not put back.", *self._why]
+        if fitted:
+            be = "are" if len(fitted) > 1 else "is"
+            words.append(f"{_join(fitted)} {be} single-use.")
+        photos = at.step.photos if place == "put back" else ()
+        if photos:
+            one = len(photos) == 1
+            words.append(
+                f"{'Its photo is' if one else f'Its {len(photos)} photos are'} carried over."
+            )
+        for name, held in self._nearby.items():
+            spec = self._by_name[name].tell()
+            self._asks.append(f'Is "{name}" ({spec}) the spec for {_join(held, quoted=True)}?')
+        if place == "put back" and any(c.signal in _GRAVE for c in at.step.cautions):
+            self._asks.append(f"Does the warning of step {at.number} hold here too?")
         step = Step(
             title=_cut(_tell_title(tasks, gaps), _MOST_LINE),
             text="",
-            photos=photos if place == "put back" else (),
+            photos=photos,
             tasks=tuple(tasks),
         )
-        needs = tuple(gap.need for gap in gaps)
+        keys = "; ".join(f"{sort} {name}" for sort, name in needs)
         return Proposal(
-            f"{place}: {'; '.join(f'{a} {b}' for a, b in needs)}",
+            f"{place}: {keys}",
             place,
             " ".join(words),
-            needs,
+            tuple(needs),
             step,
             asks=tuple(self._asks),
             specs=tuple(self._specs),
@@ -209,8 +239,14 @@ class _Search:
         pattern = self._find_pattern(name)
         if pattern is not None:
             return ("pattern", pattern.name)
-        exact = pick_words(name) in self._torque_words
-        return ("fastener", name) if is_fastener(name) or exact else None
+        if is_fastener(name):
+            return ("fastener", name)
+        words = pick_words(name)
+        # A spec of the same name tells a fastener, unless it is that of the part's own screws.
+        screwed = any(own == words for own, _, _ in self._named) or any(
+            is_fastener(other) and words < pick_words(other) for other in self._opened
+        )
+        return ("fastener", name) if words in self._torque_words and not screwed else None
 
     def _find_fluid(self, gap: Gap) -> str | None:
         """The fluid that closes a gap when it is filled in; None where no fluid does."""
@@ -230,19 +266,24 @@ class _Search:
             return self._make_close(gap, _CLOSING[how])
         poured = target[0] == "fluid"
         if item is not None and (target in self._done or self._is_done_since(gap, target)):
-            self._why.append(
-                f'"{target[1]}" is {"filled in" if poured else "tightened"} by a task that '
-                f'does not name "{item}".'
-            )
-            return self._make_close(gap, "refill" if poured else "tighten")
-        self._done.add(target)
+            deed = "filled in" if poured else "tightened"
+            self._why.append(f'"{target[1]}" is {deed} by a task that does not name "{item}".')
+            # Nothing is tightened twice: this only says that it is so.
+            text = f"See that the {_bare(item)} {_be(item)} {deed}."
+            return self._make_close(gap, "refill" if poured else "tighten", text)
         if poured:
+            self._done.add(target)
             return self._make_fill(gap, target[1], item)
+        if item is not None and gap.need != self._lasts.get(target):
+            last = self._lasts[target][1]
+            self._why.append(f'They are tightened together, after "{last}".')
+            return self._make_close(gap, "refit", f"Start the {_bare(item)} by hand.")
+        self._done.add(target)
         return self._make_torque(gap, item, target)
 
-    def _make_close(self, gap: Gap, how: str) -> Task:
+    def _make_close(self, gap: Gap, how: str, text: str = "") -> Task:
         name = gap.need[1]
-        text = f"{_DEEDS[how]} the {_bare(name)}."
+        text = text or f"{_DEEDS[how]} the {_bare(name)}."
         if isinstance(gap.task, Leave):
             text = f"See that the {_bare(name)} is as it was."
         return Close(
@@ -266,6 +307,10 @@ class _Search:
         like = fluid in self._drained
         if like:
             self._why.append("As much goes in as was drained.")
+            if spec is not None:
+                self._asks.append(
+                    f'Or is it filled to "{spec}" ({self._by_name[spec].tell()}) instead?'
+                )
             return Fill(
                 text=f"Fill in as much new {fluid} as was drained.",
                 note=note,
@@ -356,8 +401,7 @@ class _Search:
         if found is not None:
             spec, how = found
             if how == "nearby":
-                self._why.append(f'"{name}" gets the spec "{spec.name}" by the names in its step.')
-                self._asks.append(f'Is "{spec.name}" ({spec.tell()}) the spec for "{name}"?')
+                self._nearby.setdefault(spec.name, []).append(name)
             return spec.name, _has_figure(spec)
         new = name
         for number in count(1):
@@ -395,9 +439,6 @@ class _Search:
 
     def _make_note(self, gap: Gap, pattern: Pattern | None) -> str:
         lines = []
-        for part in self._parts.get(gap.need, ()):
-            lines.append(f"New: {_tell_part(part)}.")
-            self._why.append(f"{part.name} is single-use.")
         said = [
             sentence
             for text in (gap.task.note, gap.at.step.text if len(gap.at.step.tasks) == 1 else "")
@@ -436,10 +477,37 @@ class _Search:
             placed.setdefault(need, []).append(part)
         return placed, unplaced
 
+    def _list_fitting(self) -> list[tuple[bool, frozenset[str], frozenset[str], tuple[str, ...]]]:
+        """Of each task that can fit a new part: whether it says so, its own words, those of its
+        step too, and what the step puts back."""
+        found = []
+        for place in self._sheet.steps:
+            closed = tuple(task.closes for task in place.step.tasks if task.closes)
+            names = (place.step.title, *closed)
+            around = frozenset().union(*map(pick_words, names))
+            for task in place.step.tasks:
+                if task.opens:
+                    continue
+                for text in (task.text, task.note):
+                    new = bool(_NEW.search(text))
+                    if new or (closed and not _OLD.search(text)):
+                        words = pick_words(text)
+                        found.append((new, words, words | around, closed))
+        return found
+
     def _is_renewed(self, part: Part) -> bool:
-        """True where some task or note says that the new part goes in."""
-        wanted = pick_words(part.name)
-        return any(wanted <= words for words in self._renewing)
+        """True where some task or note says, in whatever words, that the new part goes in."""
+        wanted, head = pick_words(part.name), find_head(part.name)
+        for new, words, around, closed in self._fitting:
+            if new:
+                if wanted <= words or (head in words and wanted <= around):
+                    return True
+            elif head in words and any(
+                head not in pick_words(name) and _is_alike(part.name, name) for name in closed
+            ):
+                # A seal that is laid on where its cover goes back; "the filter" alone says little.
+                return True
+        return False
 
     def _propose_parts(self) -> Iterator[Proposal]:
         parts = self._unplaced
@@ -479,6 +547,7 @@ class _Search:
         )
         if (tight or drained) and not self._says(_LEAKS, last):
             places = _list(tight) if tight else f"where {_list(drained)} runs"
+            hiding = self._list_hiding(tight)
             yield Proposal(
                 "check: leaks",
                 "check",
@@ -493,6 +562,12 @@ class _Search:
                         ),
                     ),
                 ),
+                asks=(
+                    f"Can all of it be seen with {_join(hiding, quoted=True)} back on? "
+                    "If not, move this step ahead.",
+                )
+                if hiding
+                else (),
             )
         working = [
             name
@@ -522,7 +597,27 @@ class _Search:
                     ),
                 ),
             )
-        if (tight or drained) and not self._sheet.follow_ups:
+        looked_at = [one.text for one in self._sheet.follow_ups]
+        wheels = [n for n in self._opened if _WHEEL.search(n) and is_fastener(n)]
+        if wheels and not any(map(_WHEEL.search, looked_at)):
+            yield Proposal(
+                "follow-up: wheels",
+                "follow-up",
+                "Wheel fasteners settle on the first drive, and no follow-up looks at them.",
+                (("follow-up", "wheels"),),
+                follow_up=FollowUp(
+                    text=f"Bring the {_bare(wheels[0])} up to torque again, without slackening."[
+                        :_MOST_LINE
+                    ],
+                    after="the first drive, as far as the maker's manual says",
+                ),
+                asks=("After what distance does the manual ask for it, if at all?",),
+            )
+        told = [pick_words(text) for text in looked_at]
+        seen = any(map(_SEEPS.search, looked_at)) or any(
+            pick_words(name) <= words for name in tight for words in told
+        )
+        if (tight or drained) and not seen:
             yield Proposal(
                 "follow-up: leaks",
                 "follow-up",
@@ -534,6 +629,17 @@ class _Search:
                 ),
                 asks=("After how many days, or what distance, is it looked at again?",),
             )
+
+    def _list_hiding(self, tight: list[str]) -> list[str]:
+        """What comes off before the first of what holds fluid, and may hide it when it is on."""
+        first = min((self._opened[name].number for name in tight), default=0)
+        return [
+            name
+            for name, place in self._opened.items()
+            if place.number < first and not is_fastener(name)
+            for task in place.step.tasks
+            if isinstance(task, Open) and task.item == name and task.how == "remove"
+        ][:3]
 
     def _says(self, pattern: re.Pattern[str], last: int) -> bool:
         """True where a task after the last opening, or in a stage of checks, speaks of it."""
@@ -549,17 +655,37 @@ class _Search:
 # --- small words --------------------------------------------------------------------------------
 
 
+def _put_fasteners_last(gaps: list[Gap]) -> list[Gap]:
+    """The gaps in their sequence, but none of a part's fasteners ahead of the part."""
+    sorted_gaps: list[Gap] = []
+    for gap in gaps:
+        name = gap.need[1]
+        held = [k for k, one in enumerate(sorted_gaps) if is_fastener_of(one.need[1], name)]
+        sorted_gaps.insert(min(held, default=len(sorted_gaps)), gap)
+    return sorted_gaps
+
+
 def _has_figure(spec: Spec) -> bool:
     return any(text is not None for text in (spec.value, spec.low, spec.high))
 
 
+_HEADS = frozenset(
+    ["plug", "screw", "bolt", "nut", "ring", "seal", "gasket", "washer", "bracket", "tube"]
+)
+
+
+def _is_alike(part: str, item: str) -> bool:
+    """True where a part's name and an item's have a telling word in common."""
+    own, words = pick_words(part), pick_words(item)
+    return own == words or bool((own & words) - _HEADS)
+
+
 def _score(part: str, gap: Gap) -> float:
     """How well a part's name fits what is put back; 0 where they have no telling word in common."""
-    own, item = pick_words(part), pick_words(gap.need[1])
-    heads = {"plug", "screw", "bolt", "nut", "ring", "seal", "gasket", "washer", "bracket", "tube"}
-    common = own & item
-    if not common - heads and own != item:
+    if not _is_alike(part, gap.need[1]):
         return 0.0
+    own, item = pick_words(part), pick_words(gap.need[1])
+    common = own & item
     alike = 2 * len(common) / (len(own) + len(item))
     # A gasket belongs to the cover rather than to its screws.
     return alike - (0.1 if is_fastener(gap.need[1]) and not is_fastener(part) else 0.0)
@@ -572,23 +698,43 @@ def _tell_part(part: Part) -> str:
 
 
 def _tell_new(part: Part) -> str:
-    return _cut(f"Fit the new {_tell_part(part)}.", _MOST_INSTRUCTION)
+    name = _tell_part(part)
+    if part.quantity > 1:
+        return _cut(f"Fit the new ones: {name}.", _MOST_INSTRUCTION)
+    if name[1:2].islower():
+        name = name[0].lower() + name[1:]
+    return _cut(f"Fit the new {_bare(name)}.", _MOST_INSTRUCTION)
 
 
 def _tell_title(tasks: list[Task], gaps: list[Gap]) -> str:
-    names = [_bare(gap.need[1]) for gap in gaps]
-    shown = " and ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+    names = [f"the {_bare(gap.need[1])}" for gap in gaps]
+    shown = names[:3] if len(names) <= 4 else [*names[:2], f"{len(names) - 2} more"]
+    if len(names) == 4:
+        shown = names
     deeds = {
         "Fill in"
         if isinstance(task, Fill)
         else "Tighten"
         if isinstance(task, Torque)
-        else _DEEDS[task.how]
-        if isinstance(task, Close)
+        else "See to"
+        if task.text.startswith("See that")
         else "Put back"
+        if isinstance(gaps[0].task, Leave) or not isinstance(task, Close)
+        else _DEEDS[task.how]
         for task in tasks
+        if not isinstance(task, Confirm)
     }
-    return f"{deeds.pop() if len(deeds) == 1 else 'Put back'}: {shown}"
+    return f"{deeds.pop() if len(deeds) == 1 else 'Put back'} {_join(shown)}"
+
+
+def _be(name: str) -> str:
+    return "are" if is_plural(name) else "is"
+
+
+def _join(names: list[str], *, quoted: bool = False) -> str:
+    """ "the lid, the tray and the hose"."""
+    told = [f'"{name}"' for name in names] if quoted else names
+    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
 
 
 def _bare(name: str) -> str:

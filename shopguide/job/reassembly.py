@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from shopguide.job.gaps import Need, find_gaps, list_opened
 from shopguide.job.model import Fill, Sheet, Stage, Step, Task, Torque
+from shopguide.job.naming import is_fastener_of
 from shopguide.job.putback import Place, Proposal, propose_putback
 from shopguide.job.written import replace_fields
 from shopguide.torque.spec import Spec
@@ -36,10 +37,17 @@ def merge(sheet: Sheet, chosen: Iterable[Proposal]) -> Sheet:
 
 @dataclass(frozen=True, slots=True)
 class _Seated:
-    """A step with what decides where it stands: the number of the step that it puts back, or 0."""
+    """A step with what decides where it stands.
+
+    puts_back: the number of the step that it puts back, or 0.  closes: the items.
+    parts: what its fasteners hold, which goes on before it.  fasteners: what holds its parts.
+    """
 
     step: Step
     puts_back: int
+    closes: frozenset[str] = frozenset()
+    parts: frozenset[str] = frozenset()
+    fasteners: frozenset[str] = frozenset()
 
 
 class _Merging:
@@ -54,6 +62,13 @@ class _Merging:
         self._follow_ups = list(sheet.follow_ups)
         self._into: dict[int, list[tuple[Place, _Seated]]] = {}
         self._fresh: list[tuple[Place, int, _Seated]] = []
+        self._closed_in = {
+            task.closes: place.stage_number - 1
+            for place in sheet.steps
+            for task in place.step.tasks
+            if task.closes
+        }
+        self._closes_until = max(self._closed_in.values(), default=0)
 
     def run(self, chosen: Iterable[Proposal]) -> Sheet:
         """The sheet with the proposals in it."""
@@ -94,10 +109,23 @@ class _Merging:
             self._gaps[need].at for t in tasks for need in _list_needs(t) if need in self._gaps
         ]
         since = max((opener.stage_number for opener in (*openers, *again)), default=0)
-        if proposal.place == "check" and not openers:
-            since = max((opener.stage_number for opener in self._opened.values()), default=0)
-        seated = _Seated(step, min((opener.number for opener in openers), default=0))
-        index = self._find_stage(proposal.place, since)
+        if proposal.place == "check":
+            # Nothing is filled in or tried before what is put back is back.
+            since = max(since, self._closes_until)
+            if not openers:
+                last = max((opener.stage_number for opener in self._opened.values()), default=0)
+                since = max(since, last)
+        seated = self._seat_new(step, min((opener.number for opener in openers), default=0))
+        # No screw is tightened before the last time that its part comes off.
+        since = max([since, *(self._opened[part].stage_number for part in seated.parts)])
+        closed = self._closed_in
+        on = max((closed[part] for part in seated.parts if part in closed), default=-1)
+        held = [closed[one] for one in seated.fasteners if closed.get(one, -1) >= since]
+        index = self._find_stage(proposal.place, max(since, on))
+        if held and (index is None or index > min(held)):
+            # Its screws are put back already: it goes ahead of them.
+            index = min(held)
+        since = max(since, on + 1)
         if index is None:
             self._fresh.append((proposal.place, since, seated))
         else:
@@ -132,19 +160,13 @@ class _Merging:
                 _seat(held, place, seated)
             steps = tuple(one.step for one in held)
             stages.append(stage.model_copy(update={"steps": steps}))
-        fresh = [(since, seated) for place, since, seated in self._fresh if place == "put back"]
-        check = self._find_stage("check", 0)
-        before = len(stages) if check is None else check
-        # What is opened within the checks is put back after them, all else before.
-        for late in (True, False):
-            held = []
-            sinces = [since for since, _ in fresh if (since > before) == late]
-            for since, seated in fresh:
-                if (since > before) == late:
-                    _seat(held, "put back", seated)
-            if held:
-                new_stage = Stage(title=PUT_BACK, steps=tuple(one.step for one in held))
-                stages.insert(max(sinces) or before, new_stage)
+        seats: dict[int, list[_Seated]] = {}
+        for place, since, seated in self._fresh:
+            if place == "put back":
+                _seat(seats.setdefault(self._find_seat(since), []), "put back", seated)
+        for at in sorted(seats, reverse=True):
+            steps = tuple(one.step for one in seats[at])
+            stages.insert(at, Stage(title=PUT_BACK, steps=steps))
         held = []
         for place, _, seated in self._fresh:
             if place == "check":
@@ -153,9 +175,30 @@ class _Merging:
             stages.append(Stage(title=CHECK, steps=tuple(one.step for one in held)))
         return stages
 
+    def _find_seat(self, since: int) -> int:
+        """Where a new stage of putting back stands: before the checks that come after stage
+        number `since`. What is opened within the checks is put back right after them."""
+        check = self._find_stage("check", since)
+        if check is not None:
+            return check
+        within = since > 0 and _CHECKS.search(self._sheet.stages[since - 1].title)
+        return since if within else len(self._sheet.stages)
+
     def _seat_old(self, step: Step) -> _Seated:
-        numbers = [self._opened[t.closes].number for t in step.tasks if t.closes in self._opened]
-        return _Seated(step, min(numbers, default=0))
+        closes = frozenset(task.closes for task in step.tasks if task.closes)
+        numbers = [self._opened[item].number for item in closes if item in self._opened]
+        return _Seated(step, min(numbers, default=0), closes)
+
+    def _seat_new(self, step: Step, puts_back: int) -> _Seated:
+        closes = frozenset(task.closes for task in step.tasks if task.closes)
+        others = [item for item in self._opened if item not in closes]
+        return _Seated(
+            step,
+            puts_back,
+            closes,
+            frozenset(one for one in others if any(is_fastener_of(item, one) for item in closes)),
+            frozenset(one for one in others if any(is_fastener_of(one, item) for item in closes)),
+        )
 
 
 def _seat(held: list[_Seated], place: Place, new: _Seated) -> None:
@@ -163,9 +206,12 @@ def _seat(held: list[_Seated], place: Place, new: _Seated) -> None:
     at = len(held)
     if place == "put back" and new.puts_back:
         at = next((k for k, one in enumerate(held) if 0 < one.puts_back < new.puts_back), at)
+        on = [k for k, one in enumerate(held) if one.closes & new.parts]
+        tight = [k for k, one in enumerate(held) if one.closes & new.fasteners]
+        at = max(at, *(k + 1 for k in on)) if on else min([at, *tight])
     elif place == "check" and _fills(new.step):
-        filled = [k for k, one in enumerate(held) if _fills(one.step)]
-        at = filled[-1] + 1 if filled else 0
+        before = [k for k, one in enumerate(held) if _fills(one.step) or one.puts_back]
+        at = before[-1] + 1 if before else 0
     held.insert(at, new)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shopguide.job.naming import find_head, is_fastener, is_plural, pick_words
+from shopguide.job.naming import find_head, is_fastener, is_fastener_of, is_plural, pick_words
 
 
 @pytest.mark.parametrize(
@@ -52,3 +52,21 @@ def test_what_is_not_screwed_in(name):
 
 def test_several_and_one():
     assert is_plural("bracket screws") and not is_plural("bracket screw") and not is_plural("")
+
+
+@pytest.mark.parametrize(
+    ("name", "part", "holds"),
+    [
+        ("cover plate bolts", "cover plate", True),
+        ("bolts of the caliper", "the caliper", True),
+        ("hose clamp", "hose", True),
+        ("adjusting screw nut", "adjusting screw", True),
+        ("short cover screws", "cover screws", False),
+        ("cover screws", "sump cover", False),
+        ("cover gasket", "cover", False),
+        ("cover", "cover screws", False),
+        ("screws", "", False),
+    ],
+)
+def test_a_name_tells_what_its_fasteners_hold(name, part, holds):
+    assert is_fastener_of(name, part) is holds

@@ -16,6 +16,7 @@ from shopguide.job.model import Close, Confirm, Fill, Open, Sheet, Torque
 from shopguide.job.reassembly import merge, propose_putback
 from shopguide.job.skeletons import make_skeleton
 from shopguide.review.findings import review_sheet
+from shopguide.review.open_items import OPEN_ITEM_RULES
 from shopguide.torque.spec import SourceKind
 from shopguide.work.events import Event
 from shopguide.work.ledger import still_open
@@ -73,6 +74,12 @@ def find_gone(sheet: Sheet) -> set[str]:
     return {finding.rule for finding in review_sheet(sheet)} & NOTHING_LEFT
 
 
+def find_faults(sheet: Sheet) -> set[str]:
+    """The rules about open items and their order that the review finds broken."""
+    names = {rule.name for rule in OPEN_ITEM_RULES}
+    return {finding.rule for finding in review_sheet(sheet)} & names
+
+
 def list_torques(sheet: Sheet) -> set[tuple[Any, ...]]:
     return {
         (task.pattern, task.fastener, task.spec)
@@ -121,12 +128,20 @@ def test_the_sample_is_put_back_between_the_stages_that_stand(sample):
 def test_the_single_use_parts_of_the_sample_go_where_they_belong(sample):
     cut = cut_stages(sample, "Put back", "Fill and check")
     merged = merge(cut, propose_putback(cut))
-    notes = {task.closes: task.note for task in merged.tasks.values() if task.closes}
-    assert "Cover gasket (QB 27-1041)" in notes["sump cover"]
-    assert "Filter (QB 27-1060)" in notes["filter"]
-    assert "Filter seal (QB 27-1061)" in notes["filter"]
-    assert "Drain-plug sealing ring (QB 27-0318)" in notes["drain plug"]
-    assert "Filler-tube seal (QB 27-0655)" in notes["filler tube"]
+    steps = {
+        task.closes: [one.text for one in place.step.tasks]
+        for place in merged.steps
+        for task in place.step.tasks
+        if task.closes and place.stage.title == "Put back"
+    }
+    assert steps["sump cover"][0] == "Fit the new cover gasket (QB 27-1041)."
+    # The filter is itself the new part; its seal is a task of its own before it.
+    assert steps["filter"][:2] == [
+        "Fit the new filter seal (QB 27-1061).",
+        "Fit the new filter (QB 27-1060).",
+    ]
+    assert steps["drain plug"][0] == "Fit the new drain-plug sealing ring (QB 27-0318)."
+    assert steps["filler tube"][0] == "Fit the new filler-tube seal (QB 27-0655)."
     # Nothing that is open has to do with the level plug: its ring is asked about, not dropped.
     (loose,) = [p for p in propose_putback(cut) if p.key.startswith("parts")]
     assert [need for need in loose.needs] == [("part", "Level-plug sealing ring")]
@@ -319,19 +334,210 @@ def test_the_proposals_fall_into_the_stages_of_the_skeleton():
     assert find_open(merged) == set()
 
 
+# --- later edits by hand ------------------------------------------------------------------------
+
+
+def change_steps(sheet: Sheet, change: Callable[[list[dict[str, Any]]], None]) -> Sheet:
+    """The sheet after somebody changed its stages by hand."""
+    data = json.loads(dump_sheet(sheet))
+    change(data["stages"])
+    return read_sheet(json.dumps(data).encode())
+
+
+def find_step(stages: list[dict[str, Any]], item: str) -> tuple[list[dict[str, Any]], int]:
+    """The list of steps, and the place in it, of the step that closes an item."""
+    for stage in stages:
+        for index, step in enumerate(stage["steps"]):
+            for task in step["tasks"]:
+                if task.get("item") == item and task["kind"] in ("close", "torque", "fill"):
+                    return stage["steps"], index
+    raise AssertionError(f"nothing closes {item}")
+
+
+def say_otherwise(stages: list[dict[str, Any]]) -> None:
+    words = {
+        "Fit the new cover gasket (QB 27-1041).": "Lay a gasket from the bag on the flange, dry.",
+        "Fit the new filler-tube seal (QB 27-0655).": "Push the seal on, with a drop of fluid.",
+        "Fit the new filter seal (QB 27-1061).": "Press a fresh seal into the bore.",
+        "Look for leaks at: drain plug, filler tube, sump cover, filter.": "Nothing drips?",
+        "Fill in as much new gearbox fluid as was drained.": "Pour.",
+    }
+    for stage in stages:
+        for step in stage["steps"]:
+            step["title"] = f"{step['title']}, in other words"
+            for task in step["tasks"]:
+                task["text"] = words.pop(task["text"], task["text"])
+    assert not words
+
+
+def move_all(stages: list[dict[str, Any]]) -> None:
+    back = next(stage for stage in stages if stage["title"] == "Put back")
+    back["title"] = "In again"
+    back["steps"].append(back["steps"].pop(0))
+    stages.append({"title": "The rest", "steps": [back["steps"].pop(), back["steps"].pop(1)]})
+
+
+def split_all(stages: list[dict[str, Any]]) -> None:
+    for stage in stages[3:]:
+        stage["steps"] = [
+            {"title": task["text"][:60], "tasks": [task]}
+            for step in stage["steps"]
+            for task in step["tasks"]
+        ]
+
+
+def join_all(stages: list[dict[str, Any]]) -> None:
+    for stage in stages[3:]:
+        tasks = [task for step in stage["steps"] for task in step["tasks"]]
+        stage["steps"] = [{"title": "All of it", "tasks": tasks}]
+
+
+@pytest.mark.parametrize("change", [say_otherwise, move_all, split_all, join_all])
+def test_what_was_taken_and_then_changed_by_hand_is_not_proposed_again(sample, change):
+    cut = cut_stages(sample, "Put back", "Fill and check")
+    proposals = propose_putback(cut)
+    merged = change_steps(merge(cut, proposals), change)
+    assert propose_putback(merged) == ()
+    assert merge(merged, proposals) is merged
+
+
+def test_what_was_taken_and_then_taken_out_is_proposed_again_alone(sample):
+    cut = cut_stages(sample, "Put back", "Fill and check")
+    merged = merge(cut, propose_putback(cut))
+
+    def drop(stages: list[dict[str, Any]]) -> None:
+        steps, at = find_step(stages, "sump cover")
+        del steps[at]
+
+    later = change_steps(merged, drop)
+    (again,) = propose_putback(later)
+    assert again.needs == (("part", "Cover gasket"), ("item", "sump cover"))
+    assert merge(later, [again]) == merged
+
+
+def test_a_renewed_part_is_missed_when_only_its_cover_goes_back(sample):
+    cut = cut_stages(sample, "Put back", "Fill and check")
+
+    def drop(stages: list[dict[str, Any]]) -> None:
+        steps, at = find_step(stages, "sump cover")
+        del steps[at]["tasks"][0]
+
+    later = change_steps(merge(cut, propose_putback(cut)), drop)
+    assert [p.needs for p in propose_putback(later)] == [(("part", "Cover gasket"),)]
+
+
+# --- an order that can be done ------------------------------------------------------------------
+
+
+def test_a_pattern_opened_in_parts_is_tightened_once_when_all_of_it_is_in():
+    sheet = make_sheet(
+        take("short cover screws"),
+        take("long cover screws"),
+        take("cover"),
+        patterns=[{"name": "cover", "title": "Cover", "circle": {"count": 6, "diameter_mm": 80}}],
+        specs=[{"name": "cover", "kind": "torque", "value": "9 N·m"}],
+    )
+    merged = merge(sheet, propose_putback(sheet))
+    back = [(t.kind, t.closes) for t in merged.tasks.values() if t.closes]
+    assert back == [
+        ("close", "cover"),
+        ("close", "long cover screws"),
+        ("torque", "short cover screws"),
+    ]
+    (started,) = [t for t in merged.tasks.values() if t.closes == "long cover screws"]
+    assert started.how == "refit" and started.text == "Start the long cover screws by hand."
+
+
+def test_nothing_is_filled_in_before_what_holds_it_is_back():
+    drain = {"kind": "drain", "text": "Drain.", "fluid": "oil", "item": "old oil"}
+    steps = [
+        {"title": "Drain", "tasks": [take("drain plug"), drain]},
+    ]
+    look = {"title": "Look", "tasks": [{"kind": "confirm", "text": "Look at it."}]}
+    for titles in (("Check", "Put back"), ("Put back and check",), ("Put back", "Check"), ()):
+        stages = [
+            {"title": "Take apart", "steps": [*steps, {"title": "Lid", "tasks": [take("lid")]}]},
+            *({"title": title, "steps": [look]} for title in titles),
+        ]
+        for stage in stages[1:]:
+            if stage["title"].startswith("Put back"):
+                close = {"kind": "close", "text": "Lid on.", "how": "refit", "item": "lid"}
+                stage["steps"] = [{"title": "Lid", "tasks": [close]}]
+        sheet = make_sheet(stages=stages, fluids=[{"name": "oil"}])
+        order = [t.closes for t in merge(sheet, propose_putback(sheet)).tasks.values() if t.closes]
+        assert order == ["lid", "drain plug", "old oil"], titles
+
+
+def test_a_stage_of_work_in_between_is_done_before_anything_is_put_back():
+    look = {"title": "Look", "tasks": [{"kind": "confirm", "text": "Look at it."}]}
+    stages = [
+        {"title": "Take apart", "steps": [{"title": "Lid", "tasks": [take("lid")]}]},
+        {"title": "Clean", "steps": [look]},
+        {"title": "Check", "steps": [look]},
+    ]
+    sheet = make_sheet(stages=stages)
+    merged = merge(sheet, propose_putback(sheet))
+    assert [s.title for s in merged.stages] == ["Take apart", "Clean", "Put back", "Check"]
+
+
+def test_what_is_half_put_back_already_is_put_back_around_it():
+    both = {"title": "Lid", "tasks": [take("lid screws"), take("lid")]}
+    back = {"kind": "close", "text": "Lid on.", "how": "refit", "item": "lid"}
+    screws = {**back, "how": "tighten", "item": "lid screws"}
+    for held in (back, screws):
+        # What is there already stands in the checks, where nobody would look for it.
+        stages = [
+            {"title": "Take apart", "steps": [both]},
+            {"title": "Check", "steps": [{"title": "Look", "tasks": [held]}]},
+        ]
+        sheet = make_sheet(stages=stages)
+        merged = merge(sheet, propose_putback(sheet))
+        order = [task.closes for task in merged.tasks.values() if task.closes]
+        assert order == ["lid", "lid screws"]
+
+
+def test_wheels_are_looked_at_again_and_only_once():
+    sheet = make_sheet(take("wheel bolts"), take("wheel"))
+    proposals = propose_putback(sheet)
+    (again,) = [p for p in proposals if p.place == "follow-up"]
+    assert "wheel bolts" in again.follow_up.text and "manual" in again.follow_up.after
+    merged = merge(sheet, proposals)
+    assert propose_putback(merged) == ()
+    assert "wheel is checked again" not in {f.rule for f in review_sheet(merged)}
+
+
+def test_a_warning_at_taking_apart_is_asked_about():
+    step = {
+        "title": "The spring",
+        "cautions": [
+            {"signal": "WARNING", "hazard": "The spring", "consequence": "hits", "avoid": "Clamp."}
+        ],
+        "tasks": [take("spring")],
+    }
+    sheet = make_sheet(stages=[{"title": "Take apart", "steps": [step]}])
+    (proposal,) = propose_putback(sheet)
+    assert proposal.asks == ("Does the warning of step 1 hold here too?",)
+
+
 # --- any valid take-apart -----------------------------------------------------------------------
 
 _names = st.sampled_from(
     [
+        "short cover screws", "long cover screws", "cover plate", "left wheel bolts", "filter",
         "cover screws", "cover", "drain plug", "hose", "the sensor connector", "Öl-Deckel",
         "spark plugs", "rear bracket screw", "bracket", "coolant", "wheel bolts", "螺栓", "pump",
         "x" * 80, "torque", "caliper bolt", "check", "new", "gearbox oil", "union of the pipe",
     ]
 )  # fmt: skip
+_assemblies = st.sampled_from(["cover plate", "bracket", "pump", "caliper", "Öl-Deckel"])
 _hows = st.sampled_from(["remove", "disconnect", "loosen", "park aside", "drain"])
+_back = st.sampled_from(["refit", "reconnect", "tighten", "refill"])
 _kinds = st.sampled_from(
-    ["open", "open", "open", "close", "drain", "leave", "loosen", "tighten", "fill", "confirm"]
-)
+    [
+        "open", "open", "open", "nested", "close", "drain", "leave", "loosen", "tighten", "fill",
+        "confirm",
+    ]
+)  # fmt: skip
 _stages = st.sampled_from(
     ["Take apart", "Put back", "Check", "Check before you start", "Put back the rest", "Work"]
 )
@@ -342,8 +548,8 @@ def take_aparts(draw: Callable[..., Any]) -> Sheet:
     """A sheet that can be opened: nothing is opened twice, nor closed that is never opened."""
     numbers = count(1)
     still: dict[str, str] = {}
-    ever: set[str] = set()
     drained = False
+    extra: list[dict[str, Any]] = []
 
     def make_task() -> dict[str, Any]:
         nonlocal drained
@@ -356,10 +562,24 @@ def take_aparts(draw: Callable[..., Any]) -> Sheet:
             case "open" if name not in still:
                 task |= {"kind": "open", "how": draw(_hows), "item": name}
                 item = {"item": name}
+            case "nested":
+                # An assembly comes off with what holds it, and comes apart itself.
+                name = draw(_assemblies)
+                fasteners = f"{name} bolts"
+                if name in still or fasteners in still:
+                    return task | {"kind": "confirm"}
+                still[fasteners] = kind
+                extra.append(take(fasteners, draw(_hows.filter(lambda how: how != "drain"))))
+                # What is drained has no fasteners: it goes in when they have long been tight.
+                how = draw(_hows.filter(lambda how: how != "drain"))
+                task |= {"kind": "open", "how": how, "item": name}
+                item = {"item": name}
             case "close" if still:
-                gone = draw(st.sampled_from(sorted(still)))
+                gone, how = draw(st.sampled_from(sorted(still))), draw(_back)
+                if any(one != gone and gone.startswith(f"{one} ") for one in still):
+                    how = "refit"  # nobody tightens the screws while their part is still off
                 del still[gone]
-                return task | {"kind": "close", "how": "refit", "item": gone}
+                return task | {"kind": "close", "how": how, "item": gone}
             case "drain":
                 drained = True
                 task |= {"kind": "drain", "fluid": "coolant", **item}
@@ -380,8 +600,15 @@ def take_aparts(draw: Callable[..., Any]) -> Sheet:
                 return task | {"kind": "confirm"}
         if item:
             still[name] = kind
-            ever.add(name)
         return task
+
+    def make_tasks() -> list[dict[str, Any]]:
+        made = []
+        for _ in range(draw(st.integers(1, 4))):
+            task = make_task()
+            made += [*extra, task]
+            extra.clear()
+        return made
 
     stages = [
         {
@@ -389,7 +616,7 @@ def take_aparts(draw: Callable[..., Any]) -> Sheet:
             "steps": [
                 {
                     "title": f"Step {draw(_names)}",
-                    "tasks": [make_task() for _ in range(draw(st.integers(1, 4)))],
+                    "tasks": make_tasks(),
                 }
                 for _ in range(draw(st.integers(1, 4)))
             ],
@@ -428,6 +655,8 @@ def test_putting_back_leaves_an_empty_ledger(sheet):
     merged = merge(sheet, proposals)
     assert find_open(merged) == set()
     assert find_gone(merged) - {"passes end tight"} == set()
+    # The order can be done, unless a part came off before its screws at taking apart already.
+    assert find_faults(merged) <= find_faults(sheet) & {"fasteners off first, on last"}
     # It opens again, nothing that stood in it is gone, and a second time adds nothing.
     assert read_sheet(dump_sheet(merged)) == merged
     assert propose_putback(merged) == ()

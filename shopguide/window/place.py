@@ -121,8 +121,16 @@ class Place(QWidget):
     def _end_board(self) -> None:
         self.board = None
         self._stack.setCurrentIndex(0)
-        self.setFocus()
+        self._take_keys()
         self.say()
+
+    def _take_keys(self) -> None:
+        """The keys go to the line in use, or to the place itself."""
+        self.setFocus()
+        # Qt may have given the keys to the place already, when what had them was hidden.
+        line = self.find_line_in_use()
+        if line is not None:
+            line.setFocus()
 
     def _press_bar(self) -> None:
         if self.board is not None:
@@ -157,7 +165,7 @@ class Place(QWidget):
 
     def _after_ask(self) -> None:
         if not self.ask.is_open:
-            self.setFocus()
+            self._take_keys()
         self.say()
 
     def escape(self) -> None:

@@ -40,8 +40,8 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "fluids": ("name", "grade", "spec", "note"),
     "tools": ("name", "note"),
     "specs": (
-        "name", "kind", "value", "low", "high", "tolerance", "printed also", "source kind",
-        "source", "note",
+        "name", "kind", "value", "low", "high", "tolerance", "source kind", "source",
+        "printed also", "note",
     ),
 }  # fmt: skip
 """The columns of each table, as they stand without a line that names them."""
@@ -57,7 +57,8 @@ _OTHER_NAMES = {
     "max": "high", "maximum": "high", "to": "high", "at most": "high", "high limit": "high",
     "figure": "value", "printed": "value", "sort": "kind", "quantity kind": "kind",
     "also printed": "printed also", "source text": "source", "reference": "source",
-    "source page": "source", "kind of source": "source kind", "type": "grade",
+    "source in words": "source", "source page": "source", "kind of source": "source kind",
+    "type": "grade",
 }  # fmt: skip
 _MODELS: dict[str, type[BaseModel]] = {
     "parts": Part,
@@ -263,6 +264,9 @@ def _split_plainly(
 
 def _find_columns(cells: Sequence[str], section: Section) -> tuple[str, ...] | None:
     """The columns that a first line names; None where it is no such line."""
+    if any(_name_plainly(cell) == "source in words" for cell in cells):
+        # So they are called on the screen, where the kind of source stands beside it.
+        cells = ["source kind" if _name_plainly(c) == "source" else c for c in cells]
     named = [_name_column(cell, section) for cell in cells]
     known = [name for name in named if name is not None]
     filled = [cell for cell in cells if cell.strip()]
@@ -273,8 +277,12 @@ def _find_columns(cells: Sequence[str], section: Section) -> tuple[str, ...] | N
     )
 
 
+def _name_plainly(cell: str) -> str:
+    return re.sub(r"[\s_.:]+", " ", cell.strip().casefold()).strip()
+
+
 def _name_column(cell: str, section: Section) -> str | None:
-    plain = re.sub(r"[\s_.:]+", " ", cell.strip().casefold()).strip()
+    plain = _name_plainly(cell)
     for name in (plain, plain.replace(" ", "-"), _OTHER_NAMES.get(plain, "")):
         if name in COLUMNS[section]:
             return name

@@ -134,19 +134,26 @@ def paste_rows(data: FixedDict, section: str, row: int, text: str) -> tuple[Edit
         rows: list[dict[str, Any]] = list(table.rows)
         troubles = [located.trouble for located in table.troubles]
     else:
-        keys = [column.keys[0] for column in TABLES[section]]
-        rows, troubles = [], []
-        for line in text.splitlines():
-            if line.strip():
-                cells = [cell.strip() for cell in line.split("\t")]
-                rows.append({"text": "", "after": "", **dict(zip(keys, cells, strict=False))})
-        rows = [{k: v for k, v in one.items() if v or k != "spec"} for one in rows]
+        rows, troubles = _read_follow_ups(text), []
     if not rows:
         raise Trouble("There is nothing to paste.", next="Copy some rows first.")
     new = [*(held or ())[:at], *rows, *(held or ())[at:]]
     words = "row" if len(rows) == 1 else "rows"
     said = f"pasting of {len(rows)} {words} into {section.replace('_', '-')}"
     return Together((SetValue((section,), new),), said), troubles
+
+
+def _read_follow_ups(text: str) -> list[dict[str, Any]]:
+    """Pasted follow-ups; the first line may name the columns."""
+    keys = [column.keys[0] for column in TABLES["follow_ups"]]
+    words = {column.word: column.keys[0] for column in TABLES["follow_ups"]}
+    lines = [[cell.strip() for cell in line.split("\t")] for line in text.splitlines()]
+    lines = [cells for cells in lines if any(cells)]
+    head = [words.get(cell.casefold(), cell.casefold()) for cell in lines[0]] if lines else []
+    if "text" in head and set(head) <= set(keys):
+        keys, lines = head, lines[1:]
+    rows = [{"text": "", "after": "", **dict(zip(keys, cells, strict=False))} for cells in lines]
+    return [{k: v for k, v in one.items() if v or k != "spec"} for one in rows]
 
 
 def find_step_move(data: FixedDict, path: Path, by: int) -> Path | None:

@@ -326,6 +326,9 @@ class WriteTable(QTableView):
                 event.ignore()
         else:
             super().keyPressEvent(event)
+            if self.writes:
+                # The first letter is in the cell: it is no key of the place or the window too.
+                event.accept()
 
     def _take_next_choice(self) -> None:
         """Space: the next of few words, or writing in the cell."""

@@ -161,7 +161,7 @@ def test_10000_rows_take_less_than_a_second(section):
         "supplies": "Supply {0}\t1 can\tnote",
         "fluids": "Fluid {0}\tgrade\t\tnote",
         "tools": "Tool {0}\tnote",
-        "specs": "spec {0}\t\t{0},5 N·m\t\t\t±1 N·m\t\tmanual\tpage {0}\tnote",
+        "specs": "spec {0}\t\t{0},5 N·m\t\t\t±1 N·m\tmanual\tpage {0}\t\tnote",
     }
     text = "\n".join(rows[section].format(k) for k in range(1, 10_001))
     spent = []
@@ -267,3 +267,11 @@ def test_rows_go_into_a_draft_as_one_edit_with_what_is_wrong_in_them(make_sheet)
     assert draft.read(("parts", 2)) == Part(name="Nut", quantity=4)
     draft.undo()
     assert len(draft.sheet.parts) == 1
+
+
+def test_the_words_over_the_columns_on_the_screen_are_known():
+    text = "name\tsource\tsource in words\nbolts\tmanual\tpage 4\n"
+    (row,) = read_table(text, "specs").rows
+    assert row["source"] == {"kind": "manual", "text": "page 4"}
+    (row,) = read_table("name\tsource\nbolts\tmanual: page 4\n", "specs").rows
+    assert row["source"] == {"kind": "manual", "text": "page 4"}

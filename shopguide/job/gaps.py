@@ -11,8 +11,8 @@ Target = tuple[str, str]
 """What is tightened or filled in: ("pattern", its name), ("fastener", …) or ("fluid", …)."""
 Need = tuple[str, str]
 """What a task of a proposal is for: ("item", its name), ("fluid", …), ("loose", the fastener),
-("loose pattern", …), ("part", …), ("check", "leaks"), ("check", "function"), or
-("follow-up", "leaks").
+("loose pattern", …), ("part", …), ("check", "leaks" or "function" and of what), or
+("follow-up", "leaks" or "wheels").
 """
 
 

@@ -54,7 +54,8 @@ _GRAVE = ("DANGER", "WARNING")
 _SCREW = {"thread", "grade", "condition"}
 _REMINDER = re.compile(
     r"(?i)\b(oil\w*|grease\w*|thread-?\s?lock\w*|sealant|seal compound|lubricat\w*|anti-seize|"
-    r"paste|dry|washers?|shims?)\b"
+    r"paste|dry|washers?|shims?|left-hand|lengths?|long|longer|short|shorter|marks?|marked|"
+    r"align\w*|arrows?|direction)\b"
 )
 _LEAKS = re.compile(
     r"(?i)\b(leak\w*|leak-check|stays? dry|is dry|drips?|dripping|weep\w*|seep\w*)\b"
@@ -186,10 +187,10 @@ class _Search:
                 fitted.append(part.name)
             tasks.append(task)
             needs.append(gap.need)
-        deed = "Drained" if isinstance(gaps[0].task, Drain) else "Taken apart"
+        deed = "Drained" if self._find_fluid(gaps[0]) is not None else "Taken apart"
         words = [f"{deed} in step {at.number}, “{at.step.title}”, and not put back.", *self._why]
         if fitted:
-            be = "are" if len(fitted) > 1 else "is"
+            be = "are" if len(fitted) > 1 else _be(fitted[0])
             words.append(f"{_join(fitted)} {be} single-use.")
         photos = at.step.photos if place == "put back" else ()
         if photos:
@@ -403,14 +404,16 @@ class _Search:
             if how == "nearby":
                 self._nearby.setdefault(spec.name, []).append(name)
             return spec.name, _has_figure(spec)
-        new = name
+        # The spec of a pattern is called like what was taken out: "cover screws".
+        own = gap.need[1] if gap.need[0] == "item" else name
+        new = own
         for number in count(1):
             if new not in self._taken:
                 break
-            new = f"{name[:60]} torque" + (f" {number}" if number > 1 else "")
+            new = f"{own[:60]} torque" + (f" {number}" if number > 1 else "")
         self._taken.add(new)
         self._specs.append(Spec(name=new, kind=Kind.TORQUE))
-        self._asks.append(f'What torque does "{name}" take? The sheet has no spec for it.')
+        self._asks.append(f'What torque does "{own}" take? The sheet has no spec for it.')
         return new, False
 
     def _find_spec(self, gap: Gap, name: str) -> tuple[Spec, str] | None:
@@ -546,20 +549,21 @@ class _Search:
             )
         )
         if (tight or drained) and not self._says(_LEAKS, last):
-            places = _list(tight) if tight else f"where {_list(drained)} runs"
             hiding = self._list_hiding(tight)
+            groups = _group(tight or [f"places where the {_list(drained)} runs"])
             yield Proposal(
                 "check: leaks",
                 "check",
                 "Something that holds fluid was open, and nothing looks for leaks afterwards.",
-                (("check", "leaks"),),
+                tuple(("check", " ".join(("leaks", *names))) for names in groups),
                 Step(
                     title="Look for leaks",
-                    tasks=(
+                    text="Cold first, then after a short run.",
+                    tasks=tuple(
                         Confirm(
-                            text=_cut(f"Look for leaks at: {places}", _MOST_INSTRUCTION - 1) + ".",
-                            note="Cold first, then after a short run.",
-                        ),
+                            text=_cut(f"Look for leaks at the {_join(told)}.", _MOST_INSTRUCTION)
+                        )
+                        for told in ([_bare(n) for n in names] for names in groups)
                     ),
                 ),
                 asks=(
@@ -573,27 +577,26 @@ class _Search:
             name
             for name, place in self._opened.items()
             if (pick_words(name) & _WORKS_BY_ITSELF and not is_fastener(name))
-            or any(
-                isinstance(t, Open) and t.how == "disconnect" and t.item == name
-                for t in place.step.tasks
+            or (
+                not pick_words(name) & _HOLDS_FLUID
+                and any(
+                    isinstance(t, Open) and t.how == "disconnect" and t.item == name
+                    for t in place.step.tasks
+                )
             )
         ]
         if working and not self._says(_WORKS, last):
+            groups = _group(working)
             yield Proposal(
                 "check: function",
                 "check",
                 "Something that works was disconnected, and nothing tries it afterwards.",
-                (("check", "function"),),
+                tuple(("check", " ".join(("function", *names))) for names in groups),
                 Step(
                     title="Check the function",
-                    tasks=(
-                        Confirm(
-                            text=_cut(
-                                f"Check that everything works again: {_list(working)}",
-                                _MOST_INSTRUCTION - 1,
-                            )
-                            + "."
-                        ),
+                    tasks=tuple(
+                        Confirm(text=_cut(_tell_trial(names), _MOST_INSTRUCTION))
+                        for names in groups
                     ),
                 ),
             )
@@ -740,6 +743,21 @@ def _join(names: list[str], *, quoted: bool = False) -> str:
 def _bare(name: str) -> str:
     """A name without the article that it may begin with."""
     return re.sub(r"(?i)^the\s+", "", name) or name
+
+
+_MOST_CHECKS = 8
+
+
+def _group(names: list[str]) -> list[list[str]]:
+    """Each name for itself, to be checked one by one; of very many, the rest together."""
+    if len(names) <= _MOST_CHECKS:
+        return [[name] for name in names]
+    return [*([name] for name in names[: _MOST_CHECKS - 1]), names[_MOST_CHECKS - 1 :]]
+
+
+def _tell_trial(names: list[str]) -> str:
+    works = "work" if len(names) > 1 or is_plural(names[0]) else "works"
+    return f"Check that the {_join([_bare(name) for name in names])} {works} again."
 
 
 def _list(names: list[str]) -> str:

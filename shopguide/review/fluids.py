@@ -97,7 +97,7 @@ def _hold_against(
         told = " and ".join(amount.text for _, amount in fills)
         sums = f", {_tell(total, first)} in all" if len(fills) > 1 else ""
         yield Found(
-            at.place,
+            at.place._replace(field="spec"),
             f'{told} of "{fluid}" {"are" if sums else "is"} filled in{sums}; that is '
             f'{"more" if over else "less"} than its "{capacity.name}", {capacity.tell()}. '
             "Put one of the figures right.",

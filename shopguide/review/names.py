@@ -23,7 +23,7 @@ def find_dead_names(facts: StepFacts) -> Iterator[Found]:
             if facts.spec(name) is None:
                 kind = _guess_kind(task)
                 yield Found(
-                    Place(task=index),
+                    Place(task=index, field="spec"),
                     f'No spec is called "{name}". Name another one, or add it.',
                     Fix(
                         "add spec", f'Add the spec "{name}"', {"spec": {"name": name, "kind": kind}}
@@ -33,13 +33,14 @@ def find_dead_names(facts: StepFacts) -> Iterator[Found]:
                 )
         if isinstance(task, Torque) and task.pattern and facts.pattern(task.pattern) is None:
             yield Found(
-                Place(task=index),
+                Place(task=index, field="pattern"),
                 f'No pattern is called "{task.pattern}". Name another one, or add it.',
             )
         if isinstance(task, (Drain, Fill)) and facts.fluid(task.fluid) is None:
             yield Found(
-                Place(task=index),
+                Place(task=index, field="fluid"),
                 f'No fluid is called "{task.fluid}". Name another one, or add it.',
+                Fix("add fluid", f'Add the fluid "{task.fluid}"', {"fluid": {"name": task.fluid}}),
             )
 
 
@@ -69,7 +70,7 @@ def find_wrong_kinds(facts: StepFacts) -> Iterator[Found]:
             spec = facts.spec(name)
             if spec is not None and spec.kind is not kind:
                 yield Found(
-                    Place(task=index),
+                    Place(task=index, field="spec"),
                     f'The spec "{name}" is of the kind {spec.kind.value}; this task needs one of '
                     f"the kind {kind.value}. Name another one.",
                 )
@@ -101,13 +102,23 @@ def find_dead_names_in_lists(facts: SheetFacts) -> Iterator[Found]:
     for fluid in facts.sheet.fluids:
         if fluid.spec and facts.spec(fluid.spec) is None:
             yield Found(
-                Place(listed="fluids", name=fluid.name),
+                Place(listed="fluids", name=fluid.name, field="spec"),
                 f'No spec is called "{fluid.spec}". Name another one, or add it.',
+                Fix(
+                    "add spec",
+                    f'Add the spec "{fluid.spec}"'[:80],
+                    {"spec": {"name": fluid.spec, "kind": "volume"}},
+                ),
             )
     for index, follow_up in enumerate(facts.sheet.follow_ups, 1):
         if follow_up.spec and facts.spec(follow_up.spec) is None:
             yield Found(
-                Place(listed="follow_ups", name=str(index), detail=f"follow-up {index}"),
+                Place(
+                    listed="follow_ups",
+                    name=str(index),
+                    detail=f"follow-up {index}",
+                    field="spec",
+                ),
                 f'No spec is called "{follow_up.spec}". Name another one, or add it.',
             )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from difflib import get_close_matches
 from typing import NamedTuple
 
 from shopguide.bolts.pattern import Pattern
@@ -157,18 +158,32 @@ def find_closed_before_opened(facts: SheetFacts) -> Iterator[Found]:
 def find_closed_never_opened(facts: SheetFacts) -> Iterator[Found]:
     """Items that a task closes and no task opens."""
     for at in keep_book(facts).never_opened:
+        waiting = [one.opens for one in _list_waiting(facts, at)]
+        near = get_close_matches(at.closes or "", [name for name in waiting if name], 1)
         yield Found(
-            at.place,
+            at.place._replace(field="item"),
             f'"{at.closes}" is closed here, and no task opens it. '
             "Add the task that opens it, or correct the name.",
+            _name_item(at, near[0]) if near else None,
         )
+
+
+def _list_waiting(facts: SheetFacts, at: At) -> list[At]:
+    """What was opened before a task and is never closed."""
+    return [one for one in keep_book(facts).still_open if one.order < at.order]
+
+
+def _name_item(at: At, name: str) -> Fix:
+    return Fix(
+        "change task", f'Write "{name}"'[:80], {"task": at.address, "changes": {"item": name}}
+    )
 
 
 def find_opened_twice(facts: SheetFacts) -> Iterator[Found]:
     """Items that a task opens while they are open."""
     for at, before in keep_book(facts).opened_twice:
         yield Found(
-            at.place,
+            at.place._replace(field="item"),
             f'"{at.opens}" is opened here while it is still open from step {before.step}. '
             "Close it in between, or give this one a name of its own.",
         )
@@ -177,10 +192,13 @@ def find_opened_twice(facts: SheetFacts) -> Iterator[Found]:
 def find_closed_twice(facts: SheetFacts) -> Iterator[Found]:
     """Items that a task closes once more."""
     for at, before in keep_book(facts).closed_twice:
+        waiting = _list_waiting(facts, at)
         yield Found(
-            at.place,
+            at.place._replace(field="item"),
             f'"{at.closes}" is closed here, and is closed already since step {before.step}. '
             "Name the right item, or take it out of one of the two tasks.",
+            # Where one thing only is still open, it is the one that was meant.
+            _name_item(at, waiting[0].opens or "") if len(waiting) == 1 else None,
         )
 
 
@@ -262,7 +280,26 @@ def find_pattern_left_loose(facts: SheetFacts) -> Iterator[Found]:
                 f'{pattern.fastener_word.capitalize()} {shown} of the pattern "{pattern.name}" '
                 "stays loose in its passes, and no later task tightens it. Add a torque task for "
                 "one fastener that names its number.",
+                _tighten_alone(facts, pattern, missing[0]),
             )
+
+
+def _tighten_alone(facts: SheetFacts, pattern: Pattern, number: int) -> Fix:
+    """A task for one fastener; with which torque is for its user to name."""
+    called = f"{pattern.name} {pattern.fastener_word} {number}"[:80]
+    return Fix(
+        "add task",
+        f'Add "Tighten {called}"'[:80],
+        {
+            "after": facts.last_address,
+            "task": {
+                "kind": "torque",
+                "text": f"Tighten {called}.",
+                "fastener": called,
+                "passes": [{"kind": "snug"}],
+            },
+        },
+    )
 
 
 def _list_left_out(pattern: Pattern) -> tuple[int, ...]:
@@ -271,7 +308,10 @@ def _list_left_out(pattern: Pattern) -> tuple[int, ...]:
 
 # --- an order that can be done -------------------------------------------------------------
 
-_FASTENERS = re.compile(r"(?P<part>.+?)[ -](?:screw|bolt|nut|clip|clamp|stud)s?$")
+_KINDS = r"(?:(?:cap|set)?screw|bolt|nut|clip|clamp|stud|fastener|fixing|pin|rivet|latch)(?:e?s)?"
+_FASTENERS = re.compile(
+    rf"(?P<part>.+?)[ -]{_KINDS}$|{_KINDS} (?:of|on|for) (?:the )?(?P<of>.+)$", re.IGNORECASE
+)
 
 
 def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
@@ -282,10 +322,10 @@ def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
     book = keep_book(facts)
     for item, opened in book.opened_at.items():
         found = _FASTENERS.fullmatch(item)
-        part = book.opened_at.get(found["part"]) if found else None
-        if found is None or part is None:
+        name = (found["part"] or found["of"]) if found else ""
+        part = book.opened_at.get(name)
+        if part is None:
             continue
-        name = found["part"]
         if part.order < opened.order and isinstance(part.task, Open) and part.task.how == "remove":
             yield Found(
                 part.place,

@@ -12,7 +12,7 @@ from shopguide.job.model import Open
 from shopguide.job.packing import PHOTO_FOLDER, find_packing
 from shopguide.job.picture import probe
 from shopguide.review.facts import PictureSizes, SheetFacts, StepFacts
-from shopguide.review.rule import Fix, Found, Place, Rule
+from shopguide.review.rule import HERE, Fix, Found, Place, Rule
 
 LEAST_PX = 1200
 """The longer side of a photo that shows a screw on screen and on half a page; our own measure."""
@@ -49,8 +49,8 @@ def _list_files(path: Path) -> set[str]:
     return {name for name in names if not name.startswith(".")}
 
 
-def _at_photo(name: str, step: int = 0) -> Place:
-    return Place(step, listed="photos", name=name, detail=f"photo {name}")
+def _at_photo(name: str, step: int = 0, field: str = "") -> Place:
+    return Place(step, listed="photos", name=name, detail=f"photo {name}", field=field)
 
 
 def _list_uses(facts: SheetFacts) -> dict[str, Place]:
@@ -58,10 +58,12 @@ def _list_uses(facts: SheetFacts) -> dict[str, Place]:
     uses: dict[str, Place] = {}
     for number, step in facts.walk():
         for photo in step.step.photos:
-            uses.setdefault(photo.file, _at_photo(photo.file, number))
+            uses.setdefault(photo.file, _at_photo(photo.file, number, "file"))
     for pattern in facts.sheet.patterns:
         if pattern.photo is not None:
-            uses.setdefault(pattern.photo.file, Place(listed="patterns", name=pattern.name))
+            uses.setdefault(
+                pattern.photo.file, Place(listed="patterns", name=pattern.name, field="photo")
+            )
     return uses
 
 
@@ -72,7 +74,11 @@ def find_photo_not_there(facts: SheetFacts) -> Iterator[Found]:
     for name, place in _list_uses(facts).items():
         if name not in facts.pictures:
             yield Found(
-                place, f'The photo "{name}" is not there. Add it again, or take it out here.'
+                place,
+                f'The photo "{name}" is not there. Add it again, or take it out here.',
+                Fix("remove photo", "Take it out here", {"step": place.step, "file": name})
+                if place.step
+                else None,
             )
 
 
@@ -109,8 +115,15 @@ def find_photo_without_alt(facts: StepFacts) -> Iterator[Found]:
     for photo in facts.step.photos:
         if not photo.alt:
             yield Found(
-                _at_photo(photo.file),
+                _at_photo(photo.file, field="alt"),
                 "It has no alternative text. Write what is to be seen in it.",
+                Fix(
+                    "change photo",
+                    "Take its caption for it",
+                    {"step": HERE, "file": photo.file, "changes": {"alt": photo.caption}},
+                )
+                if photo.caption
+                else None,
             )
 
 

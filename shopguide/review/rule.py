@@ -40,13 +40,17 @@ FixKind = Literal[
     "add spec",
     "add part",
     "add tool",
+    "add fluid",
     "add caution",
     "add follow-up",
     "change task",
     "change part",
+    "change photo",
     "change hints",
     "move task",
+    "split task",
     "remove spec",
+    "remove photo",
     "remove picture",
 ]
 
@@ -58,11 +62,12 @@ class Fix:
     arguments, by kind; each entry to add is plain JSON as it stands in job.json:
     "add task": task, after (the address it comes behind; "4.0" is before the first of step 4).
     "add wait": text, after, spec (to be added with it). "add spec": spec, and task (the address
-    that shall name it) where there is one. "add part": part. "add tool": tool. "add caution":
-    caution, step; where it stood in a text before, what stays of that: task and changes, or
-    step_text. "add follow-up": follow_up. "change task": task (address), changes. "change
-    part": name, changes. "change hints": hints_off. "move task": task, after. "remove spec": name.
-    "remove picture": name.
+    that shall name it) where there is one. "add part": part. "add tool": tool. "add fluid": fluid.
+    "add caution": caution, step; where it stood in a text before, what stays of that: task and
+    changes, or step_text. "add follow-up": follow_up. "change task": task (address), changes.
+    "change part": name, changes. "change photo": step, file, changes. "change hints": hints_off.
+    "move task": task, after. "split task": task, texts, one for each of the tasks that it becomes.
+    "remove spec": name. "remove photo": step, file. "remove picture": name.
     """
 
     kind: FixKind

@@ -41,7 +41,7 @@ def find_torque_beyond_screw(facts: StepFacts) -> Iterator[Found]:
             if report.verdict == "far below" and turned_on:
                 continue
             yield Found(
-                Place(task=index),
+                Place(task=index, field="spec"),
                 f"{whose}{report.tell_verdict()} Compare figure, unit, thread and class with "
                 "the manual.",
             )
@@ -53,7 +53,19 @@ def find_screw_that_cannot_be_read(facts: StepFacts) -> Iterator[Found]:
         for whose, screw in _list_screws(facts, task):
             said = _judge_screw(screw)
             if said:
-                yield Found(Place(task=index), f"{whose}{said}")
+                field = "pattern" if task.pattern is not None else _find_unread(screw)
+                yield Found(Place(task=index, field=field), f"{whose}{said}")
+
+
+def _find_unread(screw: _Screw) -> str:
+    """Which key of a task keeps its screw from being looked up."""
+    if screw.thread is None:
+        return "thread"
+    for key, held in (("thread", _Screw(screw.thread, "8.8", None)),
+                      ("condition", _Screw("M6", "8.8", screw.condition))):  # fmt: skip
+        if _judge_screw(held):
+            return key
+    return "grade"
 
 
 @lru_cache(maxsize=1024)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
+from shopguide.bolts.passes import Pass
 from shopguide.errors import UnitTrouble
 from shopguide.job.model import Torque
 from shopguide.review.facts import SheetFacts, StepFacts, loosens
@@ -40,7 +41,7 @@ def find_passes_ending_loose(facts: SheetFacts) -> Iterator[Found]:
                 {"task": at.address, "changes": {"passes": [*passes, {"kind": "torque"}]}},
             )
         yield Found(
-            at.place,
+            at.place._replace(field="passes"),
             f"The passes ({told}) leave the fasteners loose. End with a pass to torque, "
             "or tighten them in a later task.",
             fix,
@@ -55,10 +56,48 @@ def find_share_at_end(facts: StepFacts) -> Iterator[Found]:
         to_torque = [one for one in task.schedule if one.kind in ("torque", "angle", "check")]
         if to_torque and to_torque[-1].share != 1.0:
             yield Found(
-                Place(task=index),
+                Place(task=index, field="passes"),
                 f"The last pass goes {to_torque[-1].tell()} only. End with a pass to the whole of "
                 "it.",
+                _change_passes(
+                    "End with a pass to torque", index, [*task.schedule, _to_torque(to_torque[-1])]
+                ),
             )
+
+
+def _change_passes(says: str, index: int, passes: Iterable[Pass]) -> Fix:
+    held = [one.model_dump(exclude_defaults=True) | {"kind": one.kind} for one in passes]
+    return Fix("change task", says, {"task": index, "changes": {"passes": held}})
+
+
+def _to_torque(like: Pass) -> Pass:
+    """A pass to the whole torque of the same spec."""
+    return Pass(kind="torque", spec=like.spec)
+
+
+def _sort_shares(task: Torque) -> list[Pass]:
+    """The passes of a task with the shares of each run to one torque in rising order."""
+    sorted_passes: list[Pass] = []
+    run: list[Pass] = []
+    for one in (*task.schedule, None):
+        in_run = one is not None and one.kind == "torque"
+        if run and not (in_run and one is not None and task.spec_of(one) == task.spec_of(run[0])):
+            sorted_passes += sorted(run, key=lambda held: held.share)
+            run = []
+        if in_run and one is not None:
+            run.append(one)
+        elif one is not None:
+            sorted_passes.append(one)
+    return sorted_passes
+
+
+def _seat_first(task: Torque, index: int, angle: Pass) -> Fix | None:
+    """A pass to the task's own torque before the angle; None where the task has none."""
+    if not task.spec or task.spec == angle.spec:
+        return None
+    passes = list(task.schedule)
+    passes.insert(passes.index(angle), Pass(kind="torque"))
+    return _change_passes("Put a pass to torque before it", index, passes)
 
 
 def find_falling_shares(facts: StepFacts) -> Iterator[Found]:
@@ -71,9 +110,10 @@ def find_falling_shares(facts: StepFacts) -> Iterator[Found]:
             elif one.kind == "torque":
                 if before is not None and before[0] == task.spec_of(one) and one.share < before[1]:
                     yield Found(
-                        Place(task=index),
+                        Place(task=index, field="passes"),
                         f"A pass {one.tell()} follows one to {before[1] * 100:g} %: the wrench "
                         "clicks at once and turns nothing. Let the shares rise.",
+                        _change_passes("Let the shares rise", index, _sort_shares(task)),
                     )
                     break
                 before = (task.spec_of(one), one.share)
@@ -86,9 +126,10 @@ def find_angle_from_nothing(facts: StepFacts) -> Iterator[Found]:
         for one in task.schedule:
             if one.kind == "angle" and not seated:
                 yield Found(
-                    Place(task=index),
+                    Place(task=index, field="passes"),
                     "The angle pass starts from loose screws, so the angle says nothing of their "
                     "force. Put a pass to torque before it.",
+                    _seat_first(task, index, one),
                 )
                 break
             seated = one.kind != "back off" and (
@@ -116,7 +157,7 @@ def find_checked_threadlock(facts: StepFacts) -> Iterator[Found]:
                 if one.kind != "check"
             ]
             yield Found(
-                Place(task=index),
+                Place(task=index, field="passes"),
                 "A check pass goes over threadlocked screws, and checking breaks the cured bond. "
                 "Take the check pass out.",
                 Fix(
@@ -148,7 +189,7 @@ def find_torque_without_spec(facts: StepFacts) -> Iterator[Found]:
             continue
         name = task.pattern or task.fastener or ""
         yield Found(
-            Place(task=index),
+            Place(task=index, field="spec"),
             f'"{name}" is tightened by feel: the task names no spec. Name its torque spec, '
             "be it one whose figure is not known.",
             Fix(
@@ -181,7 +222,7 @@ def _find_figureless(facts: StepFacts, *, answered: bool) -> Iterator[Found]:
                 else f'No torque is known for "{name}". Look it up, or write into its note what '
                 "is done without it."
             )
-            yield Found(Place(task=index), said)
+            yield Found(Place(task=index, field="spec"), said)
 
 
 def has_figure(spec: Spec) -> bool:
@@ -197,7 +238,7 @@ def find_order_without_source(facts: SheetFacts) -> Iterator[Found]:
             continue
         if pattern.order_by == "manual" and not pattern.order_source:
             yield Found(
-                Place(listed="patterns", name=pattern.name),
+                Place(listed="patterns", name=pattern.name, field="order_source"),
                 "Its order is said to be the manual's, and not where it stands there. Write its "
                 "source, or that the order is your own.",
             )
@@ -209,7 +250,7 @@ def find_nothing_to_tighten(facts: StepFacts) -> Iterator[Found]:
         pattern = facts.pattern(task.pattern)
         if isinstance(task, Torque) and pattern is not None and not pattern.tightened:
             yield Found(
-                Place(task=index),
+                Place(task=index, field="pattern"),
                 f'The pattern "{task.pattern}" has no fastener that is to be tightened. '
                 "Name another pattern, or take this task out.",
             )

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from shopguide.errors import UnitTrouble
-from shopguide.job.model import Leave
+from shopguide.job.model import Confirm, Leave, Task
 from shopguide.review.facts import StepFacts, split_sentences
 from shopguide.review.rule import Fix, Found, Place, Rule
 from shopguide.torque import units
@@ -107,7 +107,19 @@ def find_more_than_one_action(facts: StepFacts) -> Iterator[Found]:
                 Place(task=index, field="text"),
                 "This tells to do several things, and one tick stands for all of them. "
                 "Make a task of each.",
+                _split(task, index, sentences),
             )
+
+
+def _split(task: Task, index: int, sentences: list[str]) -> Fix | None:
+    """A task of each sentence, where every one is an instruction and nothing hangs on the task."""
+    if not isinstance(task, Confirm) or task.spec or len(sentences) < 2:
+        return None
+    if any(_first_word(one) not in _VERBS or not one.endswith(".") for one in sentences):
+        return None
+    return Fix(
+        "split task", f"Make {len(sentences)} tasks of it", {"task": index, "texts": sentences}
+    )
 
 
 def _has_sequence(sentences: list[str]) -> bool:

@@ -37,6 +37,16 @@ def find_task(data: FixedDict, address: str) -> Path:
     return (*find_step(data, int(number)), "tasks", int(index) - 1)
 
 
+def find_photo(data: FixedDict, number: int, file: str) -> Path:
+    """The path of the first photo of a step with this file. Raises Trouble where there is none."""
+    path: Path = (*find_step(data, number), "photos")
+    held = look_up(data, path)
+    for index, photo in enumerate(held if isinstance(held, FixedList) else ()):
+        if isinstance(photo, FixedDict) and photo.get("file") == file:
+            return (*path, index)
+    raise Trouble(f'The photo "{file}" is not there any more.', next="Look at the review again.")
+
+
 def find_entry(data: FixedDict, section: str, name: str) -> Path:
     """The path of the entry of a list with this name. Raises Trouble where there is none."""
     for index, entry in enumerate(_entries(data, section)):
@@ -73,6 +83,8 @@ def _list_edits(data: FixedDict, kind: str, given: Mapping[str, Any]) -> list[Ed
                 path = (*find_task(data, given["task"]), "spec")
                 edits.append(SetValue(path, given["spec"]["name"]))
             return edits
+        case "add fluid":
+            return [_append(data, "fluids", given["fluid"])]
         case "add part":
             return [_append(data, "parts", given["part"])]
         case "add tool":
@@ -87,6 +99,19 @@ def _list_edits(data: FixedDict, kind: str, given: Mapping[str, Any]) -> list[Ed
         case "change part":
             path = find_entry(data, "parts", given["name"])
             return [SetValue((*path, key), value) for key, value in given["changes"].items()]
+        case "change photo":
+            path = find_photo(data, int(given["step"]), given["file"])
+            return [SetValue((*path, key), value) for key, value in given["changes"].items()]
+        case "remove photo":
+            return [Remove(find_photo(data, int(given["step"]), given["file"]))]
+        case "split task":
+            path = find_task(data, given["task"])
+            first, *rest = given["texts"]
+            added = [
+                Add((*path[:-1], int(path[-1]) + n), {"kind": "confirm", "text": text})
+                for n, text in enumerate(rest, 1)
+            ]
+            return [SetValue((*path, "text"), first), *added]
         case "change hints":
             return [SetValue(("hints_off",), list(given["hints_off"]) or None)]
         case "move task":

@@ -49,6 +49,20 @@ def apply(
             if "task" in told:
                 number, index = _split(told["task"])
                 _locate(data, number)["tasks"][index - 1]["spec"] = told["spec"]["name"]
+        case "add fluid":
+            data.setdefault("fluids", []).append(told["fluid"])
+        case "change photo" | "remove photo":
+            photos = _locate(data, told["step"])["photos"]
+            at = next(i for i, one in enumerate(photos) if one["file"] == told["file"])
+            if fix.kind == "remove photo":
+                del photos[at]
+            else:
+                photos[at].update(told["changes"])
+        case "split task":
+            number, index = _split(told["task"])
+            tasks = _locate(data, number)["tasks"]
+            tasks[index - 1]["text"] = told["texts"][0]
+            tasks[index:index] = [{"kind": "confirm", "text": text} for text in told["texts"][1:]]
         case "add part":
             data.setdefault("parts", []).append(told["part"])
         case "add tool":

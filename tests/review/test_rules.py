@@ -6,14 +6,17 @@ import copy
 import json
 import re
 import time
+from collections import Counter
 from typing import Any
 
 import pytest
 
 from shopguide.errors import SheetTrouble
-from shopguide.job.files import read_sheet
+from shopguide.job.files import dump_sheet, read_sheet
+from shopguide.job.model import Sheet
 from shopguide.review.examples import EXAMPLES, make_sheet
-from shopguide.review.findings import Finding
+from shopguide.review.facts import PictureSizes
+from shopguide.review.findings import Finding, review_sheet
 from shopguide.review.reviewer import look_by
 from shopguide.review.rule import SEVERITIES
 from shopguide.review.rules import RULES, find_rule
@@ -24,7 +27,7 @@ NAMES = [rule.name for rule in RULES]
 # Where each bad example is found and what must be said there; the fix that must be offered.
 SAID: dict[str, tuple[str, str, str | None]] = {
     "name leads somewhere": ("step 1, 'Cover', torque 1", '"plugg"', "add spec"),
-    "name in a list leads somewhere": ("fluid 'oil'", '"sump"', None),
+    "name in a list leads somewhere": ("fluid 'oil'", '"sump"', "add spec"),
     "spec is of the right kind": ("step 1, 'Cover', torque 1", "of the kind length", None),
     "names are single": ("spec 'plug'", "More than one spec", None),
     "switched-off hint exists": (
@@ -38,18 +41,22 @@ SAID: dict[str, tuple[str, str, str | None]] = {
     "closed was opened": ("step 1, 'Cover', close 1", "no task opens it", None),
     "opened once at a time": ("step 1, 'Cover', open 2", "still open from step 1", None),
     "opened is closed": ("step 1, 'Cover', open 1", "no later task closes it", "add task"),
-    "closed once": ("step 1, 'Cover', close 4", "closed already", None),
-    "loose in the pattern is finished": ("step 1, 'Cover', torque 1", "Screw 3", None),
+    "closed once": ("step 1, 'Cover', close 4", "closed already", "change task"),
+    "loose in the pattern is finished": ("step 1, 'Cover', torque 1", "Screw 3", "add task"),
     "fasteners off first, on last": ("step 2, 'Cover', close 1", '"tray screws"', "move task"),
     "passes end tight": ("step 1, 'Cover', torque 1", "to torque, back off", "change task"),
     "threadlock is not checked": ("step 1, 'Cover', torque 1", "cured bond", "change task"),
     "pattern has a screw to tighten": ("step 1, 'Cover', torque 1", "no fastener", None),
     "torque task has a spec": ("step 1, 'Cover', torque 1", "by feel", "add spec"),
     "torque has a figure": ("step 1, 'Cover', torque 1", "No torque is known", None),
-    "last pass is the whole torque": ("step 1, 'Cover', torque 1", "70 %", None),
-    "angle starts from a torque": ("step 1, 'Cover', torque 1", "loose screws", None),
+    "last pass is the whole torque": ("step 1, 'Cover', torque 1", "70 %", "change task"),
+    "angle starts from a torque": ("step 1, 'Cover', torque 1", "loose screws", "change task"),
     "order has a source": ("pattern 'cover'", "the manual's", None),
-    "passes rise": ("step 1, 'Cover', torque 1", "30 % of torque follows one to 70 %", None),
+    "passes rise": (
+        "step 1, 'Cover', torque 1",
+        "30 % of torque follows one to 70 %",
+        "change task",
+    ),
     "torque by its note": ("step 1, 'Cover', torque 1", "By hand.", None),
     "torque suits the screw": ("step 1, 'Cover', torque 1", "passes its yield", None),
     "screw can be looked up": ("step 1, 'Cover', torque 1", "no thread", None),
@@ -76,12 +83,12 @@ SAID: dict[str, tuple[str, str, str | None]] = {
     "single-use part has a number": ("part 'Gasket'", "number", None),
     "single-use part is marked": ("part 'Gasket'", "used once", "change part"),
     "new part is fitted": ("part 'Cover gasket'", "no step", None),
-    "photo is there": ("step 1, 'Cover', photo gone.jpg", '"gone.jpg"', None),
+    "photo is there": ("step 1, 'Cover', photo gone.jpg", '"gone.jpg"', "remove photo"),
     "photo has alternative text": ("step 1, 'Cover', photo cover.jpg", "alternative text", None),
     "photo is used": ("picture 'cover.jpg'", "No step", "remove picture"),
     "photo is large enough": ("step 1, 'Cover', photo small.jpg", "640 by 480", None),
     "a photo shows how it was": ("step 1, 'Cover', open 1", "no photo", "add task"),
-    "one action a task": ("step 1, 'Cover', confirm 1", "one tick", None),
+    "one action a task": ("step 1, 'Cover', confirm 1", "one tick", "split task"),
     "deed comes first": ("step 1, 'Cover', confirm 1", '"the"', None),
     "sentences are short": ("step 1, 'Cover', confirm 1", "26 words", None),
     "no should": ("step 1, 'Cover', confirm 1", '"should"', None),
@@ -133,6 +140,74 @@ def test_the_fix_can_be_applied_and_helps(name, apply_fix):
     left = look_by(find_rule(name), mended, pictures)
     assert [one.fix for one in left] == ([None] if name in HALF_FIXES else [])
     assert found.fix.says and len(found.fix.says) <= 80
+    assert set(list_grave(mended, pictures)) <= set(list_grave(sheet, example.pictures))
+
+
+def list_grave(sheet: Sheet, pictures: PictureSizes | None) -> list[str]:
+    return [one.rule for one in review_sheet(sheet, pictures) if one.severity == "stops work"]
+
+
+# How many entries a fix takes away and adds; a changed one is taken away and added.
+TOUCHES = {
+    "add task": {"tasks": (0, 1)},
+    "add wait": {"tasks": (0, 1), "specs": (0, 1)},
+    "add spec": {"specs": (0, 1)},
+    "add part": {"parts": (0, 1)},
+    "add tool": {"tools": (0, 1)},
+    "add fluid": {"fluids": (0, 1)},
+    "add caution": {"cautions": (0, 1)},
+    "add follow-up": {"follow_ups": (0, 1)},
+    "change task": {"tasks": (1, 1)},
+    "change part": {"parts": (1, 1)},
+    "change photo": {"photos": (1, 1)},
+    "change hints": {},
+    "move task": {},
+    "split task": {"tasks": (1, 3)},
+    "remove spec": {"specs": (1, 0)},
+    "remove photo": {"photos": (1, 0)},
+    "remove picture": {},
+}
+
+
+def count_entries(sheet: Sheet) -> dict[str, Counter[str]]:
+    """Every entry of every list, as text, with how often it is there."""
+    found: dict[str, Counter[str]] = {}
+
+    def walk(value: Any) -> None:
+        for key, held in value.items() if isinstance(value, dict) else ():
+            for one in held if isinstance(held, list) else ():
+                if key not in ("stages", "steps") and isinstance(one, dict):
+                    found.setdefault(key, Counter())[json.dumps(one, sort_keys=True)] += 1
+                walk(one)
+
+    walk(json.loads(dump_sheet(sheet)))
+    return found
+
+
+def find_touched(before: Sheet, after: Sheet) -> dict[str, tuple[int, int]]:
+    old, new = count_entries(before), count_entries(after)
+    touched = {}
+    for key in old.keys() | new.keys():
+        gone = old.get(key, Counter()) - new.get(key, Counter())
+        came = new.get(key, Counter()) - old.get(key, Counter())
+        if gone or came:
+            touched[key] = (gone.total(), came.total())
+    touched.pop("passes", None)  # they are in the task
+    return touched
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if SAID[name][2]])
+def test_a_fix_changes_what_it_says_and_nothing_else(name, apply_fix):
+    example = EXAMPLES[name]
+    sheet = make_sheet(example.bad)
+    (found,) = look_by(find_rule(name), sheet, example.pictures)
+    mended, _ = apply_fix(sheet, found.fix, example.pictures)
+    wanted = dict(TOUCHES[found.fix.kind])
+    if found.fix.kind in ("add spec", "add caution") and "task" in found.fix.arguments:
+        wanted["tasks"] = (1, 1)
+    assert find_touched(sheet, mended) == wanted
+    front = {"title", "author", "date", "summary", "revision"}
+    assert sheet.model_dump(include=front) == mended.model_dump(include=front)
 
 
 @pytest.mark.parametrize("rule", RULES, ids=NAMES)
@@ -720,8 +795,6 @@ def test_a_hint_that_cannot_be_switched_off_is_told():
 
 
 def test_a_sheet_full_of_dead_names_is_reviewed_all_the_same():
-    from shopguide.review.findings import review_sheet
-
     parts = steps(
         turn(spec="x"),
         turn(fastener=None, pattern="y", spec="z"),

@@ -243,11 +243,13 @@ class _Search:
         if is_fastener(name):
             return ("fastener", name)
         words = pick_words(name)
+        if words not in self._torque_words:
+            return None
         # A spec of the same name tells a fastener, unless it is that of the part's own screws.
         screwed = any(own == words for own, _, _ in self._named) or any(
             is_fastener(other) and words < pick_words(other) for other in self._opened
         )
-        return ("fastener", name) if words in self._torque_words and not screwed else None
+        return None if screwed else ("fastener", name)
 
     def _find_fluid(self, gap: Gap) -> str | None:
         """The fluid that closes a gap when it is filled in; None where no fluid does."""

@@ -7,12 +7,14 @@ that proposals old and new may be merged again after later edits.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from shopguide.job.gaps import Need, find_gaps, list_opened
 from shopguide.job.model import Fill, Sheet, Stage, Step, Task, Torque
-from shopguide.job.naming import is_fastener_of
+from shopguide.job.naming import is_fastener_of, pick_words
 from shopguide.job.putback import Place, Proposal, propose_putback
 from shopguide.job.written import replace_fields
 from shopguide.torque.spec import Spec
@@ -191,14 +193,34 @@ class _Merging:
 
     def _seat_new(self, step: Step, puts_back: int) -> _Seated:
         closes = frozenset(task.closes for task in step.tasks if task.closes)
-        others = [item for item in self._opened if item not in closes]
+        parts, fasteners = self._pairs
         return _Seated(
             step,
             puts_back,
             closes,
-            frozenset(one for one in others if any(is_fastener_of(item, one) for item in closes)),
-            frozenset(one for one in others if any(is_fastener_of(one, item) for item in closes)),
+            frozenset(one for item in closes for one in parts.get(item, ())) - closes,
+            frozenset(one for item in closes for one in fasteners.get(item, ())) - closes,
         )
+
+    @cached_property
+    def _pairs(self) -> tuple[dict[str, list[str]], dict[str, list[str]]]:
+        """The parts that each item holds as their fasteners, and the fasteners that hold each."""
+        often = Counter(word for item in self._opened for word in pick_words(item))
+        by_word: dict[str, list[str]] = {}
+        for item in self._opened:
+            # Each is found by the one of its words that is in the fewest names.
+            word = min(pick_words(item), key=lambda one: (often[one], one), default=None)
+            if word is not None:
+                by_word.setdefault(word, []).append(item)
+        parts: dict[str, list[str]] = {}
+        fasteners: dict[str, list[str]] = {}
+        for item in self._opened:
+            for word in pick_words(item):
+                for part in by_word.get(word, ()):
+                    if is_fastener_of(item, part):
+                        parts.setdefault(item, []).append(part)
+                        fasteners.setdefault(part, []).append(item)
+        return parts, fasteners
 
 
 def _seat(held: list[_Seated], place: Place, new: _Seated) -> None:

@@ -62,7 +62,15 @@ LIBRARY_PACKAGES = {
     "libz.so.1": "zlib1g",
     "libzstd.so.1": "libzstd1",
 }
-QT_PARTS = ("QtWidgets", "QtSvg", "QtPdf", "QtPdfWidgets", "QtPrintSupport", "QtTest")
+QT_PARTS = (
+    "QtWidgets",
+    "QtSvg",
+    "QtPdf",
+    "QtPdfWidgets",
+    "QtPrintSupport",
+    "QtMultimedia",
+    "QtTest",
+)
 
 
 class Stop(Exception):

@@ -9,10 +9,12 @@ from PySide6.QtCore import QPoint, Qt, QTimer, Signal
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QApplication, QFrame, QLabel, QVBoxLayout, QWidget
 
+from shopguide.bolts.pattern import Pattern
 from shopguide.errors import Trouble
 from shopguide.job.edits import look_up
+from shopguide.job.model import Torque
 from shopguide.job.text import Path
-from shopguide.job.written import FixedDict, FixedList
+from shopguide.job.written import FixedDict, FixedList, read_piece
 from shopguide.window.column import Column
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
@@ -25,12 +27,14 @@ from shopguide.window.write_block import (
     list_task_fields,
     show_value,
 )
+from shopguide.window.write_face import FigureView, JointView, Orders
 from shopguide.window.write_fields import SHEET_FIELDS, STAGE_FIELDS, Field
 from shopguide.window.write_line import WriteLine
 from shopguide.window.write_names import NameBook
 from shopguide.window.write_patterns import list_patterns
 from shopguide.window.write_photo_block import PhotoBlock
 from shopguide.window.write_text import WriteText
+from shopguide.work.figures import Figure
 
 WHOLE = (("sheet",), ("cautions",), ("patterns",))
 """Places of the list that show something of the whole sheet."""
@@ -59,6 +63,12 @@ class WriteCard(Column):
         self._order: list[QWidget] = []
         self._actions: list[WriteAction] = []
         self._told: dict[Path, str] = {}
+        self._notes: QLabel | None = None
+        self._notes_said = ""
+        self.orders: Orders | None = None
+        self._figure: FigureView | None = None
+        self._figures: dict[int, Figure] = {}
+        self._joints: dict[int, JointView] = {}
         self.setAcceptDrops(True)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
@@ -77,7 +87,7 @@ class WriteCard(Column):
         entry = find(data, path) if path not in WHOLE else data
         if not isinstance(entry, FixedDict):
             entry = FixedDict()
-        shape = (path, self._look.name, self._factor, _find_shape(entry, path))
+        shape = (path, self._look.name, self._factor, _find_shape(entry, path, self.book))
         if shape != self._shape:
             focus = self._tell_focus()
             same = self.path == path
@@ -99,7 +109,34 @@ class WriteCard(Column):
         for block in self._blocks:
             held = find(entry, block.path[len(self._base()) :])
             block.show_entry(held if isinstance(held, FixedDict) else FixedDict())
+        self._show_face(entry)
         self.mark(self._told)
+
+    def _show_face(self, entry: FixedDict) -> None:
+        """The large figure and the joints, as Work will show them."""
+        if self._figure is None:
+            return
+        tasks = dict(_walk(entry, "tasks"))
+        self._figures = {index: self.book.find_task_figure(task) for index, task in tasks.items()}
+        self._show_figure()
+        for index, joint in self._joints.items():
+            found = self.book.find_pattern(tasks[index].get("pattern"))
+            task = read_piece(tasks[index], "tasks")
+            passes = task.schedule if isinstance(task, Torque) else ()
+            joint.show_joint(found[1] if found else None, passes[0].tell() if passes else "")
+
+    def _show_figure(self) -> None:
+        """Work shows the figure of the task that is due: here, of the one written in."""
+        if self._figure is None:
+            return
+        used = [int(b.path[-1]) for b in self._blocks if b.unfolded and isinstance(b, TaskBlock)]
+        torque = [
+            int(block.path[-1])
+            for block in self._blocks
+            if isinstance(block, TaskBlock) and block.kind == "torque"
+        ]
+        told = (self._figures.get(index, Figure()) for index in (*used, *torque, *self._figures))
+        self._figure.show_figure(next((one for one in told if one.figure), Figure()))
 
     def _base(self) -> Path:
         return () if self.path in WHOLE else self.path
@@ -127,6 +164,7 @@ class WriteCard(Column):
         column.setSpacing(round(2 * f))
         self._column = column
         self._blocks, self._lines, self._texts = [], [], {}
+        self._figure, self._joints, self._notes = None, {}, None
         self._order, self._actions = [], []
         self.where = self._label(where)
         self.where.setWordWrap(False)
@@ -160,6 +198,8 @@ class WriteCard(Column):
     def _build_step(self, step: FixedDict, path: Path) -> None:
         self._add_text((*path, "title"), "title of the step", SIZES_PX["instruction"], bold=True)
         self._add_cautions(step, path)
+        self._figure = FigureView(self._look, self._factor)
+        self._column.addWidget(self._figure)
         self._rule()
         for index, task in _walk(step, "tasks"):
             kind = show_value(task.get("kind"))
@@ -176,6 +216,10 @@ class WriteCard(Column):
             self._add_block(block)
         self._act("Add a task", "add task")
         self._add_text((*path, "text"), TEXT_FIELD.hint, SIZES_PX["text"], lines=True)
+        for index, task in _walk(step, "tasks"):
+            found = self.book.find_pattern(task.get("pattern"))
+            if task.get("kind") == "torque" and found is not None:
+                self._add_joint(index, *found)
         for index, _ in _walk(step, "photos"):
             self._add_block(
                 PhotoBlock(
@@ -184,6 +228,17 @@ class WriteCard(Column):
             )
         self._act("Add a caution", "add caution")
         self._act("Add pictures, or drop them or a folder here", "add photos")
+        self._notes = self._label(self._notes_said)
+        self._notes.setContentsMargins(round(40 * self._factor), 0, 0, 0)
+        self._column.addWidget(self._notes)
+
+    def _add_joint(self, index: int, at: int, pattern: Pattern) -> None:
+        """The joint of a torque task as Work draws it, and the line that opens its board."""
+        joint = JointView(self._look, self._factor, self.orders)
+        joint.chosen.connect(lambda: self.asked.emit(self.path, f"joint {at}"))
+        self._joints[index] = joint
+        self._column.addWidget(joint)
+        self._act(f"Place its screws: {pattern.title}", f"joint {at}")
 
     def _add_cautions(self, entry: FixedDict, base: Path) -> None:
         for index, _ in _walk(entry, "cautions"):
@@ -290,6 +345,24 @@ class WriteCard(Column):
             if 0 <= index < len(entries):
                 entries[index].setFocus(Qt.FocusReason.TabFocusReason)
 
+    def skip(self, by: int) -> None:
+        """Goes to the next part of the card, past what is left of this one; by -1 the one before.
+
+        A part is the title, a task, a caution, a picture or a line that adds something.
+        """
+        now = QApplication.focusWidget()
+        here = next(
+            (i for i, part in enumerate(self._order) if part is now or part.isAncestorOf(now)), None
+        )
+        if now is None or here is None or not 0 <= here + by < len(self._order):
+            return
+        part = self._order[here + by]
+        if isinstance(part, WriteBlock):
+            part.list_entries()[0].setFocus(Qt.FocusReason.TabFocusReason)
+        else:
+            entry = part.entry if isinstance(part, WriteLine) else part
+            entry.setFocus(Qt.FocusReason.TabFocusReason)
+
     def find_block(self, widget: QWidget | None) -> WriteBlock | None:
         """The block that holds a widget."""
         while widget is not None and widget is not self:
@@ -378,6 +451,7 @@ class WriteCard(Column):
                 other.unfold(False)
         if not block.unfolded:
             block.unfold(True)
+            self._show_figure()
 
     def show_widget(self, widget: QWidget) -> None:
         """Scrolls so that a widget is seen, with a little around it."""
@@ -398,6 +472,12 @@ class WriteCard(Column):
                 bar.setValue(max(0, top - room))
             elif bottom + room > bar.value() + view:
                 bar.setValue(min(top - room, bottom + room - view))
+
+    def say_notes(self, said: str) -> None:
+        """Says under the line for pictures what becomes of the camera's notes."""
+        self._notes_said = said
+        if self._notes is not None:
+            self._notes.setText(said)
 
     # --- dropping pictures ----------------------------------------------------------------
 
@@ -434,13 +514,17 @@ def _walk(entry: FixedDict, key: str) -> list[tuple[int, FixedDict]]:
     return [(i, one) for i, one in enumerate(held) if isinstance(one, FixedDict)]
 
 
-def _find_shape(entry: FixedDict, path: Path) -> tuple[Any, ...]:
+def _find_shape(entry: FixedDict, path: Path, book: NameBook) -> tuple[Any, ...]:
     """What decides which fields there are."""
     if path == ("sheet",):
         return ()
     if path == ("patterns",):
         return tuple(list_patterns(entry))
     return (
+        tuple(
+            (found[0], found[1].title) if found else None
+            for found in (book.find_pattern(t.get("pattern")) for _, t in _walk(entry, "tasks"))
+        ),
         tuple(
             (show_value(task.get("kind")), *(field.word for field in list_task_fields(task)))
             for _, task in _walk(entry, "tasks")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from shopguide.bolts.pattern import Pattern
 from shopguide.job.model import Fluid
 from shopguide.job.written import FixedDict, FixedList, read_piece
 from shopguide.torque.spec import Spec
 from shopguide.window.write_fields import KINDS, Field
+from shopguide.work.figures import Figure, tell_amount, tell_spec
 
 LISTS = {"spec": "specs", "pattern": "patterns", "fluid": "fluids"}
 WORDS = {"spec": "spec", "pattern": "pattern", "fluid": "fluid", "item": "open item"}
@@ -88,6 +90,30 @@ class NameBook:
         fasteners = entry.get("fasteners")
         count = len(fasteners) if isinstance(fasteners, FixedList) else 0
         return f"{count} fasteners" if count else str(entry.get("title", ""))
+
+    def find_pattern(self, name: Any) -> tuple[int, Pattern] | None:
+        """A pattern by its name, with its place in the list; None where it cannot be read."""
+        entry = self._entries.get("pattern", {}).get(name) if isinstance(name, str) else None
+        pattern = read_piece(entry, "patterns") if entry is not None else None
+        if not isinstance(pattern, Pattern):
+            return None
+        held = self._data.get("patterns")
+        assert isinstance(held, FixedList)
+        return next(i for i, one in enumerate(held) if one is entry), pattern
+
+    def find_task_figure(self, task: FixedDict) -> Figure:
+        """The figure that Work will show for a task; an empty one where it shows none."""
+        name = task.get("spec")
+        entry = self._entries.get("spec", {}).get(name) if isinstance(name, str) else None
+        spec = read_piece(entry, "specs") if entry is not None else None
+        if not isinstance(spec, Spec):
+            return Figure()
+        kind = task.get("kind")
+        if kind == "torque":
+            return tell_spec(spec)
+        if kind == "wait":
+            return Figure(spec.tell(), spec.source.tell())
+        return tell_amount(spec, "expected" if kind == "drain" else "")
 
     def tell_spec(self, name: str, *, source: bool = True) -> str:
         """The figure of a spec with its source; "" where there is none or it cannot be read."""

@@ -116,6 +116,8 @@ class StepDesk:
                 files = self._place.choose_photos()
                 if files:
                     self._place.patterns.begin(files[0])
+            case _ if wish.startswith("joint "):
+                self._place.patterns.open(int(wish.removeprefix("joint ")))
             case _ if wish.startswith("pattern "):
                 self._place.patterns.open(int(wish.removeprefix("pattern ")))
             case "add task":

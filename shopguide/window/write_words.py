@@ -21,7 +21,10 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
         return _say_finding(place)
     if widget is place.table or (place.table.isAncestorOf(widget) if widget else False):
         if place.table.writes:
-            return "Enter keeps what is written in the cell", "Escape leaves it as it was"
+            return (
+                "Enter keeps what is written in the cell",
+                "Shift Enter begins a new line   Escape leaves it as it was",
+            )
         if place.table.cell[0] >= len(place.table.rows.entries):
             return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
         return (
@@ -31,10 +34,11 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
     if widget is not None and place.card.isAncestorOf(widget):
         return _say_card(place, widget)
     row = place.outline.row
-    keys = "Insert adds   Del   Alt Up, Down move   B put back   F8 hand on   F9 findings"
+    everywhere = "B put back   F7 as in Work   F8 hand on   F9 findings"
+    keys = f"Insert adds   Del   Alt Up, Down move   {everywhere}"
     if row is None or row.sort == "section":
         word = row.title if row else ""
-        return f"Enter writes in: {word}", "B put back   F8 hand on   F9 findings   Ctrl S saves"
+        return f"Enter writes in: {word}", f"{everywhere}   Ctrl S saves"
     if row.sort == "stage":
         return f"Enter names the stage: {row.title}", keys
     return f"Enter writes in step {row.number}: {row.title}", keys
@@ -54,9 +58,9 @@ def _say_finding(place: WritePlace) -> tuple[str, str]:
 
 def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
     block = place.card.find_block(widget)
-    keys = "Tab goes on   Escape to the list"
+    keys = "Tab goes on   Ctrl Down past this   Escape to the list"
     if block is not None and block.path[-2] == "tasks":
-        keys = "Insert adds a task   Ctrl Del removes   Alt Up, Down move   Escape"
+        keys = "Ctrl Down past it   Insert adds a task   Ctrl Del removes   Alt Up, Down move"
     elif block is not None and block.path[-2] == "photos":
         keys = "Ctrl M marks on the picture   Ctrl Del removes   Escape to the list"
     elif block is not None:
@@ -70,7 +74,8 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
             "Ctrl E evenness   Ctrl Del removes   Escape to the list",
         )
     if place.wish_in_use() == "add photos":
-        return "Enter: add pictures", "Shift Enter a whole folder   Ctrl V pastes   Escape"
+        notes = "K leaves notes out" if place.photos.keeps_notes else "K keeps notes"
+        return "Enter: add pictures", f"C camera   Shift Enter a folder   Ctrl V pastes   {notes}"
     if isinstance(widget, WriteAction):
         return widget.does, "Escape to the list"
     if isinstance(widget, WriteChoice):
@@ -78,4 +83,6 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
         return f"Left and Right choose: {word}", keys
     if isinstance(widget, WriteText) and widget.lines:
         return "Enter begins a new line, Tab goes on", keys
+    if isinstance(widget, WriteText) and widget.breaks:
+        return "Enter keeps this and goes on, Shift Enter begins a new line", keys
     return "Enter keeps this and goes on", keys

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from shopguide.bolts.pattern import Head
 from shopguide.job.model import Drain, Fill, Task, Torque, Wait
 from shopguide.torque import units
+from shopguide.torque.spec import Spec
 from shopguide.work.next_up import drained_total, seconds_left, target_text
 from shopguide.work.progress import Progress, timer_key
 from shopguide.work.wrench_choice import tell_to_set
@@ -50,23 +51,36 @@ def _tell_torque(
     if trip is not None:
         figure = target_text(progress.sheet, task, trip)
         name = task.spec_of(trip.one)
-    elif name is not None:
-        amount = progress.sheet.spec(name).amount()
-        figure = amount.text if amount is not None else progress.sheet.spec(name).tell()
     if name is None:
         words = {"loose": "back off until loose", "by hand": "finger-tight"}
         return Figure(figure, words.get(figure, "back off by this much" if figure else ""))
     spec = progress.sheet.spec(name)
+    told = tell_spec(spec, figure)
+    if spec.kind is units.Kind.TORQUE and told.figure and spec.amount() is not None:
+        return told._replace(to_set=tell_to_set(progress, address, told.figure))
+    return told
+
+
+def tell_spec(spec: Spec, figure: str = "") -> Figure:
+    """A torque as a card shows it: `figure` or the spec's own; converted, band, source under it."""
+    amount = spec.amount()
+    if not figure:
+        figure = amount.text if amount is not None else spec.tell()
     parts = []
-    if figure and spec.kind is units.Kind.TORQUE and spec.amount() is not None:
+    if figure and spec.kind is units.Kind.TORQUE and amount is not None:
         parts.append(units.tell_converted(units.read(figure, spec.kind)))
     if spec.tolerance:
         parts.append(spec.tolerance)
     parts.append(spec.source.tell())
-    to_set = ""
-    if spec.kind is units.Kind.TORQUE and figure and spec.amount() is not None:
-        to_set = tell_to_set(progress, address, figure)
-    return Figure(figure, " · ".join(part for part in parts if part), to_set)
+    return Figure(figure, " · ".join(part for part in parts if part))
+
+
+def tell_amount(spec: Spec, word: str = "") -> Figure:
+    """An amount, a time or a limit as a card shows it while it is due."""
+    amount = spec.amount()
+    converted = units.tell_converted(amount) if amount is not None else ""
+    said = (word, converted, spec.source.tell())
+    return Figure(spec.tell(), " · ".join(part for part in said if part))
 
 
 def _tell_time(left: int | None, asked: str, source: str) -> Figure:
@@ -88,12 +102,8 @@ def _tell_value(progress: Progress, address: str, task: Task, now: datetime | No
     names = task.spec_names
     if not names:
         return Figure()
-    spec = progress.sheet.spec(names[0])
-    amount = spec.amount()
-    converted = units.tell_converted(amount) if amount is not None else ""
     word = "expected" if isinstance(task, Drain) else ""
-    said = (word, converted, spec.source.tell())
-    return Figure(spec.tell(), " · ".join(part for part in said if part))
+    return tell_amount(progress.sheet.spec(names[0]), word)
 
 
 class Turn(NamedTuple):

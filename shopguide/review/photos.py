@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import unicodedata
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from shopguide.errors import Trouble
 from shopguide.job.files import OpenedSheet
 from shopguide.job.model import Open
-from shopguide.job.packing import PHOTO_FOLDER, find_packing
+from shopguide.job.packing import PHOTO_FOLDER, Packing, find_packing
 from shopguide.job.picture import probe
 from shopguide.review.facts import PictureSizes, SheetFacts, StepFacts
 from shopguide.review.rule import HERE, Fix, Found, Place, Rule
@@ -18,35 +19,107 @@ LEAST_PX = 1200
 """The longer side of a photo that shows a screw on screen and on half a page; our own measure."""
 
 
+Stamp = tuple[str, int, int]
+"""By which a file is known as the same: its path, size and time of change."""
+
+
+class Gauge:
+    """Measures the pictures of a sheet, each once as long as its file is the same."""
+
+    def __init__(self) -> None:
+        self._held: dict[tuple[str, Stamp], tuple[int, int] | None] = {}
+        self.measured = 0
+        """How many files the last call looked into."""
+
+    def measure(
+        self,
+        packing: Packing | None,
+        used: Sequence[str] = (),
+        waiting: Mapping[str, Path] | None = None,
+        *,
+        unused: bool = True,
+    ) -> PictureSizes | None:
+        """Width and height of each picture at hand by name; None where there is no place for any.
+
+        packing: where the saved ones lie. used: those that the sheet names. waiting: files of those
+        that are not saved yet. unused: with the saved ones that the sheet does not name. What
+        cannot be read is left out: it is told as not there.
+        """
+        waiting = waiting or {}
+        self.measured = 0
+        if packing is None and not waiting:
+            return None
+        held: dict[tuple[str, Stamp], tuple[int, int] | None] = {}
+        fresh: Packing | None = None
+        lying = _list_files(packing.path) if packing is not None else {}
+        names = set(used) | (set(lying) if unused else set())
+        for name in sorted(names):
+            path = waiting.get(name) if name in used else None
+            file = path or lying.get(name)
+            if file is None:
+                continue
+            try:
+                stamp = _stamp(file)
+                key = (name, stamp)
+                if key not in self._held:
+                    if path is None and fresh is None and packing is not None:
+                        # A zip unpacks so much and no more; and a folder is listed anew.
+                        fresh = find_packing(packing.path)
+                    self.measured += 1
+                    held[key] = _look_into(name, path, fresh)
+                else:
+                    held[key] = self._held[key]
+            except (OSError, Trouble):
+                continue
+        self._held = held
+        return {name: size for (name, _), size in held.items() if size is not None}
+
+
+def _stamp(path: Path) -> Stamp:
+    found = path.stat()
+    return (str(path), found.st_size, found.st_mtime_ns)
+
+
+def _look_into(name: str, path: Path | None, packing: Packing | None) -> tuple[int, int] | None:
+    """The size of a picture; None where it cannot be read."""
+    try:
+        if path is not None:
+            width, height, _ = probe(path.read_bytes(), name)
+        elif packing is not None:
+            with packing.look_into(name) as data:
+                width, height, _ = probe(data, name)
+        else:
+            return None
+    except Trouble:
+        return None
+    return (width, height)
+
+
 def measure_pictures(opened: OpenedSheet) -> PictureSizes:
     """Width and height of each picture beside an opened sheet, used or not.
 
     What cannot be read is left out: it is told as not there.
     """
-    sizes: dict[str, tuple[int, int]] = {}
-    packing = find_packing(opened.path)
-    for name in sorted(_list_files(opened.path) | set(opened.names())):
-        try:
-            with packing.look_into(name) as data:
-                width, height, _ = probe(data, name)
-        except Trouble:
-            continue
-        sizes[name] = (width, height)
-    return sizes
+    return Gauge().measure(find_packing(opened.path), opened.names()) or {}
 
 
-def _list_files(path: Path) -> set[str]:
-    """The names of the files under photos/ in a folder or zip, hidden ones left out."""
+def _list_files(path: Path) -> dict[str, Path]:
+    """The files under photos/ in a folder, or the zip for each that lies in it; no hidden ones.
+
+    Names are in the Unicode form of the sheet, whichever the disk has.
+    """
     if path.is_dir():
         folder = path / PHOTO_FOLDER
-        names = [one.name for one in folder.iterdir()] if folder.is_dir() else []
+        found = [(one.name, one) for one in folder.iterdir()] if folder.is_dir() else []
     elif zipfile.is_zipfile(path):
         with zipfile.ZipFile(path) as archive:
             parts = [name.split("/") for name in archive.namelist() if not name.endswith("/")]
-        names = [part[-1] for part in parts if len(part) > 1 and part[-2] == PHOTO_FOLDER]
+        found = [(part[-1], path) for part in parts if len(part) > 1 and part[-2] == PHOTO_FOLDER]
     else:
-        names = []
-    return {name for name in names if not name.startswith(".")}
+        found = []
+    return {
+        unicodedata.normalize("NFC", name): file for name, file in found if not name.startswith(".")
+    }
 
 
 def _at_photo(name: str, step: int = 0, field: str = "") -> Place:

@@ -28,6 +28,7 @@ from shopguide.job.album import (
     Shelf,
     add_folder,
     add_photos,
+    sum_up,
 )
 from shopguide.job.edits import Draft, Edit, Restore
 from shopguide.job.files import dump_sheet, save_sheet
@@ -37,11 +38,12 @@ from shopguide.job.text import Path as SheetPath
 from shopguide.job.text import write_text
 from shopguide.job.written import FixedDict, FixedList, Located, find_troubles, read_written
 from shopguide.review.findings import Reviewer
+from shopguide.review.photos import Gauge
 from shopguide.review.rule import Finding, Fix, Severity
 from shopguide.window import write_drafts
 from shopguide.window.write_drafts import Aside, Hold
 from shopguide.window.write_elsewhere import Elsewhere, Standing, look_at_saved
-from shopguide.window.write_fixes import find_entry, find_step, find_task
+from shopguide.window.write_jump import find_path
 from shopguide.window.written_packing import WrittenPacking
 
 log = logging.getLogger(__name__)
@@ -116,6 +118,7 @@ class WriteDesk(QObject):
         self._new_photos: dict[str, Path] = {}
         self._taking_in, self._noting = threading.Lock(), threading.Lock()
         self._reviewer = Reviewer()
+        self._gauge = Gauge()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
         self.offers = False
@@ -183,9 +186,12 @@ class WriteDesk(QObject):
         """The bytes of a picture, saved or still waiting; for any thread. Raises Trouble."""
         waiting = self._new_photos.get(name)
         if waiting is not None:
-            # It may have been saved just now.
-            with contextlib.suppress(FileNotFoundError):
+            try:
                 return waiting.read_bytes()
+            except FileNotFoundError:
+                # It may have been saved just now.
+                if self._new_photos.get(name) == waiting:
+                    raise
         if self._packing is None:
             raise Trouble(f"{name} is not there.", next="Add the picture again.")
         with self._packing.look_into(name) as found:
@@ -244,7 +250,13 @@ class WriteDesk(QObject):
             reading = read_written(data)
             unread = tuple(_tell_unread(held) for held in find_troubles(data, reading, SHEET_NAME))
             sheet = reading.sheet or last
-            found = self._reviewer.review(sheet) if sheet is not None else ()
+            sizes = self._gauge.measure(
+                self._packing,
+                sheet.photo_files() if sheet is not None else (),
+                dict(self._new_photos),
+                unused=self.folder is not None,
+            )
+            found = self._reviewer.review(sheet, sizes) if sheet is not None else ()
             remarks = (*unread, *(_place(data, one) for one in found if not _is_told(one, unread)))
         except Exception:
             log.exception("reviewing")
@@ -473,22 +485,29 @@ class WriteDesk(QObject):
         sources: Sequence[Path],
         progress: Progress | None = None,
         cancelled: Cancelled | None = None,
+        *,
+        keep_notes: bool = False,
     ) -> Album:
         """Takes in picture files, and every picture in folders; for any thread. Raises Trouble.
 
-        What cannot be taken is told in the album. After a cancel nothing new waits.
+        keep_notes: as for `add_photos`. What cannot be taken is told in the album. After a cancel
+        nothing new waits.
         """
         waiting = write_drafts.find_pictures(self.key)
         # Two errands at once could give two pictures one name.
         with self._taking_in:
             shelf = self._list_shelf(waiting)
             files = [source for source in sources if not source.is_dir()]
-            albums = [add_photos(files, shelf, waiting, progress, cancelled)]
+
+            def take(add: Callable[..., Album], what: Any) -> Album:
+                return add(what, shelf, waiting, progress, cancelled, keep_notes=keep_notes)
+
+            albums = [take(add_photos, files)]
             for folder in (source for source in sources if source.is_dir()):
                 if albums[-1].stopped:
                     break
                 try:
-                    albums.append(add_folder(folder, shelf, waiting, progress, cancelled))
+                    albums.append(take(add_folder, folder))
                 except Trouble as trouble:
                     albums.append(Album(refused=(Refused(folder.name, trouble),)))
             album = Album(
@@ -496,6 +515,7 @@ class WriteDesk(QObject):
                 tuple(one for a in albums for one in a.refused),
                 sum(a.left_alone for a in albums),
                 albums[-1].stopped,
+                keep_notes,
             )
             new = {one.name: one.path for one in album.kept if one.path is not None}
             if cancelled is not None and cancelled():
@@ -512,7 +532,7 @@ class WriteDesk(QObject):
         shelf = Shelf()
         for name in dict.fromkeys([*list_photo_files(self.data), *self._new_photos]):
             try:
-                shelf.note(name, hashlib.sha256(self.read_photo(name)).hexdigest())
+                shelf.note(name, *sum_up(self.read_photo(name)))
             except (Trouble, OSError):
                 shelf.note(name)
         # Files that the sheet does not use just now must not be overwritten either.
@@ -600,14 +620,7 @@ def _place(data: FixedDict, finding: Finding) -> Remark:
     path: SheetPath = ()
     # An edit since then may have taken away what it is about.
     with contextlib.suppress(Trouble):
-        if finding.task:
-            path = find_task(data, finding.task)
-        elif finding.step:
-            path = find_step(data, finding.step)
-        elif finding.listed in ("specs", "parts", "tools", "fluids", "patterns"):
-            path = find_entry(data, finding.listed, finding.name)
-        elif finding.listed == "cautions":
-            path = ("cautions",)
+        path = find_path(data, finding)
     return Remark(
         finding.severity,
         finding.where,
@@ -615,5 +628,6 @@ def _place(data: FixedDict, finding: Finding) -> Remark:
         finding.reason,
         finding.rule,
         path,
-        finding.fix,
+        # Files beside the sheet are none of its edits.
+        finding.fix if finding.fix is not None and finding.fix.kind != "remove picture" else None,
     )

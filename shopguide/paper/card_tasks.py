@@ -52,6 +52,8 @@ FIGURE = ParagraphStyle("card figure", PART, fontSize=14, leading=17.5)
 LARGE = ParagraphStyle("card large", PART, fontSize=27, leading=30)
 UNDER = ParagraphStyle("card under", BODY, fontName=STRONG, fontSize=12.5, leading=16)
 PLACE = ParagraphStyle("card place", BODY, fontName=STRONG, fontSize=13, leading=15)
+NOTE = ParagraphStyle("card note", SOFT_TEXT, fontSize=9.2, leading=12)
+PASS = ParagraphStyle("card pass", HEAD_SOFT, fontSize=8.6, leading=10.8)
 TARGET = ParagraphStyle("card target", HEAD, fontSize=11.5, leading=14)
 
 NUMBER_SIZES = (34.0, 30.0, 26.0, 22.0, 17.0, 14.0, 12.0)
@@ -77,7 +79,7 @@ BESIDE_FROM = 280.0
 def lay_task(sheet: Sheet, address: str, task: Task, width: float) -> Flowable:
     """The box, the words, and below them what is to be written down or read."""
     inner = width - BOX_SIDE - 9 - 27
-    body: list[object] = [*stack((task.text, TASK), (task.note, SOFT_TEXT))]
+    body: list[object] = [*stack((task.text, TASK), (task.note, NOTE))]
     match task:
         case Torque() if task.pattern is not None:
             title = sheet.pattern(task.pattern).title
@@ -91,7 +93,7 @@ def lay_task(sheet: Sheet, address: str, task: Task, width: float) -> Flowable:
         case Leave():
             word = "Not to be touched" if task.how == "do not touch" else "Left loose"
             until = f" Until: {task.until}" if task.until else ""
-            body += stack((f"{word}: {task.fastener}. {task.reason}{until}", SOFT_TEXT))
+            body += stack((f"{word}: {task.fastener}. {task.reason}{until}", NOTE))
         case _:
             for name in task.spec_names:
                 body += stack((f"{_begin(name)}: {tell_spec(sheet.spec(name))}", SOFT_TEXT))
@@ -235,6 +237,8 @@ class CardDrawing(Flowable):
             if tried[-1].every == 1:
                 break
         self.drawing = min(tried, key=lambda one: one.every)
+        self.every = self.drawing.every
+        """1 where every number is written, else only every so many-th."""
         self.width, self.height = width, high * self.scale
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
@@ -266,7 +270,7 @@ def _lay_joint(
     for first in range(0, len(columns), MOST_COLUMNS):
         tables += [
             gap(6),
-            _lay_table(pattern, numbers, columns[first : first + MOST_COLUMNS], width),
+            _lay_table(pattern, address, numbers, columns[first : first + MOST_COLUMNS], width),
         ]
     said = _tell_order(pattern, order.tell(), task, numbers)
     head: list[Flowable] = [
@@ -285,14 +289,22 @@ def _lay_joint(
     ]
     if few:
         wide = width * 0.5
-        drawing: Flowable = CardDrawing(pattern, numbers, wide, height * 0.22)
+        drawing = CardDrawing(pattern, numbers, wide, height * 0.22)
         top: list[Flowable] = [*head, rows([[drawing, facts]], [wide + 14, width - wide - 14])]
     else:
         rest = (*head, *facts, *tables, *foot)
         used = sum(one.wrap(width, height)[1] for one in rest)
         room = height - used - 12
         tall = max(190.0, room) if len(numbers) <= KEPT_WHOLE else height * 0.5
-        top = [*head, CardDrawing(pattern, numbers, width, min(tall, height * 0.5)), *facts]
+        drawing = CardDrawing(pattern, numbers, width, min(tall, height * 0.5))
+        if drawing.every > 1:
+            # With a page of its own there may be room for every number.
+            around = sum(one.wrap(width, height)[1] for one in (*head, *facts)) + 4
+            larger = CardDrawing(pattern, numbers, width, height - around)
+            drawing = larger if larger.every < drawing.every else drawing
+        if drawing.every > 1:
+            facts += stack((f"The drawing has room for every {drawing.every}th number only.", BODY))
+        top = [*head, drawing, *facts]
     whole = [*top, *tables, *foot]
     if sum(one.wrap(width, height)[1] for one in whole) <= height:
         return [KeepTogether(whole)]
@@ -329,10 +341,10 @@ def _list_columns(sheet: Sheet, task: Torque) -> list[list[tuple[str, ParagraphS
             columns.append(
                 [
                     (name, HEAD),
-                    (", ".join(p for p in (after, deed) if p), HEAD_SOFT),
+                    (", ".join(p for p in (after, deed) if p), PASS),
                     (figure, TARGET),
-                    (converted or blank, HEAD_SOFT),
-                    (ways[one.travel], HEAD_SOFT),
+                    (converted or blank, PASS),
+                    (ways[one.travel], PASS),
                 ]
             )
     return columns
@@ -340,6 +352,7 @@ def _list_columns(sheet: Sheet, task: Torque) -> list[list[tuple[str, ParagraphS
 
 def _lay_table(
     pattern: Pattern,
+    address: str,
     numbers: Sequence[int],
     columns: Sequence[list[tuple[str, ParagraphStyle]]],
     width: float,
@@ -350,7 +363,9 @@ def _lay_table(
     renamed = any(n != place for place, n in enumerate(numbers, 1))
     fixed = [50.0 + 46.0 * renamed, *([86.0] if sized else [])]
     each = min(130.0, (width - sum(fixed)) / len(columns))
-    head: list[object] = [para(pattern.fastener_word.capitalize(), HEAD)]
+    # A table that runs over pages says on each of them where it belongs.
+    belongs = f"step {address}" if len(numbers) > KEPT_WHOLE else ""
+    head: list[object] = [stack((belongs, PASS), (pattern.fastener_word.capitalize(), HEAD))]
     head += [para("Size", HEAD)] if sized else []
     head += [stack(*column) for column in columns]
     body: list[list[object]] = [head]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import tempfile
+import unicodedata
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,6 +22,7 @@ from reportlab.platypus import (
     Frame,
     KeepTogether,
     PageTemplate,
+    Spacer,
 )
 
 from shopguide.errors import PaperTrouble
@@ -55,7 +57,7 @@ from shopguide.paper.blocks import (
 from shopguide.paper.card_lines import BOX_SIDE, HandLine, TickBox, lay_hand_lines, lay_ticks
 from shopguide.paper.card_tasks import TASK, lay_joints, lay_task
 from shopguide.paper.inks import HAIRLINE, INK, SOFT
-from shopguide.paper.lettering import FIGURES, draw_text, fit
+from shopguide.paper.lettering import FIGURES, draw_text, find_lacking, fit
 from shopguide.paper.make import _one_at_a_time
 from shopguide.paper.pages import SIZES, Cancelled, NumberedCanvas, PageSize, Progress
 from shopguide.paper.photos import Darkroom, PhotoRow
@@ -221,7 +223,9 @@ def _lay_front(sheet: Sheet, width: float) -> list[Flowable]:
         facts.append(("Skill", sheet.skill))
     facts.append(("Sheet", f"revision {sheet.revision}, {sheet.date}, by {sheet.author}"))
     flow += [gap(6), lay_facts(facts, width, 44.0), gap(5), Rule(INK, RULE), gap(5)]
-    flow += [para(STATEMENT, BODY_STRONG), gap(8)]
+    flow.append(para(STATEMENT, BODY_STRONG))
+    letters = tell_letters(sheet)
+    flow += [*([gap(4), para(letters, BODY)] if letters else []), gap(8)]
     hand = (("Machine", "Number on it"), ("Odometer or hours", "Worked by"), ("Begun", "Ended"))
     flow += [lay_hand_lines(line, width) for line in hand]
     flow.append(lay_hand_lines(("Torque wrench", "Calibrated on"), width))
@@ -231,6 +235,20 @@ def _lay_front(sheet: Sheet, width: float) -> list[Flowable]:
         flow += [para("Read before the work, and tick each", PART), gap(3)]
         flow.append(_lay_cautions(sheet.cautions, width, every=True))
     return flow
+
+
+def tell_letters(sheet: Sheet) -> str:
+    """What is to be known of letters that the card cannot set well; "" where it sets all."""
+    text = sheet.model_dump_json()
+    said = []
+    if find_lacking(text):
+        said.append(
+            "Letters that the fonts of this card lack stand as small open boxes; those words are "
+            "read on the screen."
+        )
+    if any(unicodedata.bidirectional(char) in ("R", "AL") for char in text):
+        said.append("Words that run from right to left are set from left to right here.")
+    return " ".join(said)
 
 
 def _lay_cautions(cautions: Sequence[Caution], width: float, *, every: bool = False) -> Flowable:
@@ -347,7 +365,7 @@ def _lay_step(
     if beside:
         right = [one for p in prints for one in (PhotoRow([p], 1, BESIDE, 1.1), gap(6))]
         left = [rows([[left, right[:-1]]], [room + 14, BESIDE], more=_TIGHT)]
-    body = [_indent(one, width) for one in left]
+    body = [one if isinstance(one, Spacer) else _indent(one, width) for one in left]
     if not beside:
         columns = 1 if crowded else 2
         wide = min(inner, 390.0) if crowded else inner

@@ -176,6 +176,14 @@ def _split_runs(text: str, font: str) -> tuple[tuple[str, str], ...]:
     return tuple((name, run) for name, run in runs if run)
 
 
+def find_lacking(text: str) -> str:
+    """The letters of a text, each once, that neither font has: they are set as a box."""
+    load_fonts()
+    font = FONTS["regular"]
+    held = _known[font] | _known[FALLBACKS[font]]
+    return "".join(c for c in dict.fromkeys(tidy(text)) if c != "\n" and ord(c) not in held)
+
+
 def mark_up(text: str, font: str) -> str:
     """The text as reportlab's paragraph markup, with its line breaks and its fallbacks."""
     lines = []

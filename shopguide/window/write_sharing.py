@@ -130,19 +130,20 @@ class SharingDesk(QObject):
             return
         data, paper = desk.data, self.board.paper
 
-        def work(errand: Errand) -> None:
+        def work(errand: Errand) -> str:
             _check_free(path)
             card = import_alone("shopguide.paper.job_card")
             opened = open_source(_pack_up(desk, data), errand.tell, errand.is_cancelled)
             pdf = card.make_job_card(opened, paper, None, errand.tell, errand.is_cancelled)
             if not errand.is_cancelled():
                 write_atomically(path.file, pdf)
+            return str(card.tell_letters(opened.sheet))
 
-        def tell(_: None) -> None:
+        def tell(letters: str) -> None:
             self._place.notice.tell(
                 f"The job card is written: {path.file.name}",
                 str(path.file),
-                "Open it from there to print it. What is filled in by hand stays on paper.",
+                f"Open it from there to print it. {letters}".strip(),
             )
 
         self._run(f"Writing the job card of {desk.title}", work, tell)

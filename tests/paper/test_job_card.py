@@ -17,7 +17,7 @@ from shopguide.job.model import Sheet
 from shopguide.paper.archive import check_archival
 from shopguide.paper.card_lines import TickBox
 from shopguide.paper.card_tasks import NUMBER_SIZES, SCALE, CardDrawing
-from shopguide.paper.job_card import STATEMENT, make_job_card
+from shopguide.paper.job_card import STATEMENT, make_job_card, tell_letters
 
 WHEN = datetime(2031, 5, 4, 9, 30, tzinfo=UTC)
 
@@ -176,6 +176,48 @@ def test_numbers_are_read_at_arms_length(tmp_path: Path, count: int) -> None:
     assert sorted(int(one.text) for one in labels) == numbers
     assert min(one.size for one in labels) * SCALE >= 12.5
     assert NUMBER_SIZES[0] * SCALE > 18
+
+
+def test_120_screws_all_have_their_number_on_the_drawing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = make_sheet(
+        tmp_path,
+        patterns=[{"name": "ring", "title": "Ring", "circle": {"count": 120, "diameter_mm": 900}}],
+        stages=one_step(torque("torque twice")),
+    )
+    drawn: list[CardDrawing] = []
+    plain = CardDrawing.draw
+    monkeypatch.setattr(CardDrawing, "draw", lambda self: (drawn.append(self), plain(self)))
+    pages, text = read(make_job_card(opened, created=WHEN))
+    (one,) = drawn
+    labels = [s for s in one.drawing.shapes if getattr(s, "text", "").isdigit()]
+    assert sorted(int(s.text) for s in labels) == list(range(1, 121))
+    # 6.5 points: small print, yet all of them; common practice, no source.
+    assert min(s.size for s in labels) * SCALE >= 6.5
+    assert "room for every" not in text
+    tables = [page for page in pages if "Pass 2" in page]
+    assert len(tables) > 2 and all("step 1.1" in page for page in tables)
+    assert count_boxes(monkeypatch, opened) >= 240
+
+
+def test_where_not_every_number_has_room_that_is_told(tmp_path: Path) -> None:
+    opened = make_sheet(
+        tmp_path,
+        patterns=[{"name": "ring", "title": "Ring", "circle": {"count": 400, "diameter_mm": 900}}],
+        stages=one_step(torque("torque")),
+    )
+    _, text = read(make_job_card(opened, created=WHEN))
+    assert re.search(r"The drawing has room for every \d+th number only\.", text)
+
+
+def test_letters_that_the_fonts_lack_are_told_on_the_first_page(tmp_path: Path) -> None:
+    pages, _ = read(make_job_card(make_sheet(tmp_path), created=WHEN))
+    assert "open boxes" not in pages[0] and "right to left" not in pages[0]
+    opened = make_sheet(tmp_path / "other", title="漢字 and שלום")
+    pages, _ = read(make_job_card(opened, created=WHEN))
+    assert tell_letters(opened.sheet) in pages[0]
+    assert "small open boxes" in pages[0] and "from right to left" in pages[0]
 
 
 def test_values_have_a_line_with_the_unit_and_the_limits(tmp_path: Path) -> None:

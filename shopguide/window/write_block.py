@@ -170,7 +170,7 @@ class TaskBlock(WriteBlock):
         super().__init__(path, look, factor, tell, names)
         f = factor
         self.kind, self._sum_up = kind, sum_up
-        self.text = WriteText(look, f, px=20)
+        self.text = WriteText(look, f, px=20, breaks=True)
         self.text.setAccessibleName(f"Task {int(path[-1]) + 1}")
         self.text.setPlaceholderText("what is to be done, in one sentence")
         self.text.kept.connect(lambda text: self.kept.emit((*path, "text"), text))

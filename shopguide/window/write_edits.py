@@ -26,7 +26,7 @@ def type_at(data: FixedDict, path: Path, text: str) -> Edit:
     key = path[-1]
     if key == "kind" and path[-3:-2] == ("tasks",):
         return change_kind(data, path[:-1], text)
-    if key == "applies_to":
+    if key in ("applies_to", "hints_off"):
         lines = [line.strip() for line in text.splitlines() if line.strip()]
         return SetValue(path, lines or None)
     if key == "acknowledge" or key == "like_drained":

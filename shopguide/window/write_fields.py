@@ -119,6 +119,7 @@ SHEET_FIELDS = (
     Field("author", "Author", "who wrote it", needed=True),
     Field("revision", "Revision", "1"),
     Field("date", "Date", "2026-03-24", needed=True),
+    Field("hints_off", "Hints off", "hints of the review that are not wanted here", "lines"),
 )
 STAGE_FIELDS = (Field("title", "Stage", "take apart, put back, check", needed=True),)
 

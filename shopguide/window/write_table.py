@@ -108,6 +108,16 @@ class TableModel(QAbstractTableModel):
             return "1"
         return show_value(value).replace("\n", " | ")
 
+    def written(self, row: int, column: int) -> str:
+        """What stands in a cell as it is written: over several lines where it has them."""
+        text, keys = self.text(row, column), self.columns[column].keys
+        if row >= len(self.entries) or " | " not in text:
+            return text
+        value: Any = self.entries[row]
+        for key in keys:
+            value = value.get(key) if isinstance(value, FixedDict) else None
+        return value if isinstance(value, str) else text
+
     def _tell_uses(self, name: Any) -> str:
         if not isinstance(name, str) or not name:
             return ""
@@ -125,8 +135,10 @@ class TableModel(QAbstractTableModel):
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         row, column = index.row(), index.column()
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+        if role == Qt.ItemDataRole.DisplayRole:
             return self.text(row, column)
+        if role == Qt.ItemDataRole.EditRole:
+            return self.written(row, column)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             word = self.columns[column].word
             if row >= len(self.entries):
@@ -139,7 +151,7 @@ class TableModel(QAbstractTableModel):
         if role != Qt.ItemDataRole.EditRole:
             return False
         text = str(value)
-        if text != self.text(index.row(), index.column()):
+        if text != self.written(index.row(), index.column()):
             # The rows may become others by it: not while the view is closing its editor.
             self._waiting.append((index.row(), index.column(), text))
             QTimer.singleShot(0, self, self.hand_on)
@@ -306,7 +318,7 @@ class WriteTable(QTableView):
         elif control and key == Qt.Key.Key_V:
             self.pasted.emit(QApplication.clipboard().text())
         elif control and key == Qt.Key.Key_C:
-            QApplication.clipboard().setText(self.rows.text(*self.cell))
+            QApplication.clipboard().setText(self.rows.written(*self.cell))
         elif key == Qt.Key.Key_Delete:
             if self.rows.columns[self.cell[1]].keys:
                 self.rows.setData(self.currentIndex(), "")
@@ -443,7 +455,7 @@ class CellPainter(QStyledItemDelegate):
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
         assert isinstance(editor, QLineEdit)
-        editor.setText(self._table.rows.text(index.row(), index.column()))
+        editor.setText(self._table.rows.written(index.row(), index.column()))
 
     def setModelData(self, editor: QWidget, model: Any, index: Index) -> None:
         assert isinstance(editor, QLineEdit)
@@ -452,6 +464,11 @@ class CellPainter(QStyledItemDelegate):
     def eventFilter(self, editor: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             control = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+            shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+            if shift and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                assert isinstance(editor, QLineEdit)
+                editor.insert("\n")
+                return True
             if control and event.key() in (Qt.Key.Key_S, Qt.Key.Key_Z):
                 # What is typed is kept first, then saved or taken back.
                 assert isinstance(editor, QWidget)

@@ -56,10 +56,15 @@ class WriteText(QTextEdit):
         weight: Weight = "regular",
         lines: bool = False,
         ruled: bool = False,
+        breaks: bool = False,
     ) -> None:
-        """lines: Enter begins a new line instead of going on; ruled: a hairline under it always."""
+        """lines: Enter begins a new line instead of going on; breaks: Shift and Enter does.
+
+        ruled: a hairline under it always.
+        """
         super().__init__()
         self._look, self._factor, self.lines, self._ruled = look, factor, lines, ruled
+        self.breaks = breaks
         self._kept = ""
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setAcceptRichText(False)
@@ -144,6 +149,8 @@ class WriteText(QTextEdit):
         if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not control:
             if self.lines:
                 super().keyPressEvent(event)
+            elif self.breaks and held & Qt.KeyboardModifier.ShiftModifier:
+                self.textCursor().insertText("\n")
             else:
                 self.keep()
                 self.onward.emit(1)

@@ -463,11 +463,13 @@ class Draft:
     def apply(self, edit: Edit) -> bool:
         """Do an edit; what was undone before cannot be redone any more. False: nothing changed.
 
-        Raises Trouble where the edit cannot be done; the draft is then as it was.
+        An edit that says it changes something `beside` the sheet is kept though the data hold the
+        same, so that undo and redo pass it too. Raises Trouble where the edit cannot be done; the
+        draft is then as it was.
         """
         old = self._state
         new = edit.make(old.data)
-        if is_same(old.data, new):
+        if is_same(old.data, new) and not (new is not old.data and getattr(edit, "beside", False)):
             return False
         del self._states[self._at + 1 :]
         self._states.append(old.follow(new, edit.tell(old.data)))

@@ -10,6 +10,7 @@ from shopguide.job.edits import Add, Edit, Move, Remove, SetValue, Together, loo
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.review.rule import Fix
+from shopguide.window.write_left_out import LeaveOut
 
 
 def list_step_paths(data: FixedDict) -> list[Path]:
@@ -58,6 +59,8 @@ def find_entry(data: FixedDict, section: str, name: str) -> Path:
 def make_fix(data: FixedDict, fix: Fix) -> Edit:
     """The edit that does what a finding proposes. Raises Trouble where that is no longer so."""
     given = fix.arguments
+    if fix.kind == "remove picture":
+        return LeaveOut(given["name"])
     edits = tuple(_list_edits(data, fix.kind, given))
     said = fix.says.strip().rstrip(".")
     return Together(edits, f"“{said[:1].lower()}{said[1:]}”")

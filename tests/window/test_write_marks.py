@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from PySide6.QtCore import QMimeData, Qt, QUrl
-from PySide6.QtGui import QImage
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDragMoveEvent, QDropEvent, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from shopguide.job.album import STRIPPED
-from shopguide.job.edits import Draft
+from shopguide.job.album import NOTES_KEPT, STRIPPED
+from shopguide.job.edits import Draft, SetValue
 from shopguide.job.files import load_sheet
 from shopguide.job.model import Ring
 from shopguide.job.packing import find_packing
 from shopguide.job.skeletons import make_skeleton
 from shopguide.window.marks_board import MarksBoard
 from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_left_out import LeaveOut
+from shopguide.window.write_photos import NOTES_IN, NOTES_OUT
 from shopguide.window.write_place import WritePlace
 
 PATIENCE_MS = 30_000
@@ -182,7 +185,7 @@ def test_a_folder_is_added_in_one_go_and_is_one_edit(place, wait, tmp_path):
     before = place.writing.data
     place.choose_photo_folder = lambda: str(folder)
     assert place.card.go_to(("add photos",))
-    assert "Shift Enter a whole folder" in place.bar.keys
+    assert "Shift Enter a folder" in place.bar.keys
     press(Qt.Key.Key_Return, SHIFT)
     wait()
     assert list_files(place) == ["shot_1.png", "shot_2.png", "shot_10.png"]
@@ -281,3 +284,163 @@ def test_copied_pictures_are_pasted(place, wait, tmp_path):
     place.photos.paste()
     assert place.notice.what == "No picture was copied."
     assert list_files(place) == ["pasted.png", "copied.png"]
+
+
+# --- pictures that nothing shows ----------------------------------------------------------------
+
+
+def test_a_picture_that_nothing_shows_is_removed_by_the_fix_at_saving_and_comes_back_by_undo(
+    place, wait, tmp_path, qtbot
+):
+    place.photos.add([str(make_picture(tmp_path / "cover.png", 1))])
+    wait()
+    target = tmp_path / "saved"
+    place.choose_folder = lambda title: str(target)
+
+    def save() -> None:
+        with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+            place.save()
+
+    def find_remark():
+        return next((r for r in place.writing.remarks if r.rule == "photo is used"), None)
+
+    save()
+    spare = make_picture(target / "photos" / "spare.png", 7)
+    held = spare.read_bytes()
+    place.writing.begin_review()
+    qtbot.waitUntil(lambda: find_remark() is not None, timeout=PATIENCE_MS)
+    before = place.writing.data
+    place.fix(find_remark())
+    assert place.bar.after == "Ctrl Z undoes: removal of spare.png at the next saving"
+    qtbot.waitUntil(lambda: find_remark() is None, timeout=PATIENCE_MS)
+    assert spare.exists(), "nothing is changed before saving"
+    # An edit after it does not bring it back, an undo of both does.
+    place.apply(SetValue(("title",), "Another title"))
+    place.undo()
+    place.undo()
+    assert place.writing.data is before
+    qtbot.waitUntil(lambda: find_remark() is not None, timeout=PATIENCE_MS)
+    place.redo()
+    place.redo()
+    save()
+    assert not spare.exists() and (target / "photos" / "cover.png").exists()
+    assert load_sheet(target).sheet.title == "Another title"
+    place.undo()
+    place.undo()
+    save()
+    assert spare.read_bytes() == held
+    place.redo()
+    save()
+    assert not spare.exists()
+
+
+def test_a_picture_that_is_used_again_is_not_removed(place, wait, tmp_path, qtbot):
+    place.photos.add([str(make_picture(tmp_path / "cover.png", 1))])
+    wait()
+    target = tmp_path / "saved"
+    place.choose_folder = lambda title: str(target)
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    make_picture(target / "photos" / "spare.png", 7)
+    place.apply(LeaveOut("spare.png"))
+    place.apply(SetValue((*STEP, "photos"), [{"file": "spare.png"}]))
+    with qtbot.waitSignal(place.writing.saved, timeout=PATIENCE_MS):
+        place.save()
+    assert load_sheet(target).names() == ("spare.png",)
+
+
+# --- dropping and pasting onto the card ---------------------------------------------------------
+
+
+def drop_on(widget, files: list[Path]) -> None:
+    """As the desktop does: over the widget, then let go."""
+    held = QMimeData()
+    held.setUrls([QUrl.fromLocalFile(str(f)) for f in files])
+    held.setText("not this text")
+    copy, left = Qt.DropAction.CopyAction, Qt.MouseButton.LeftButton
+    spot = QPoint(5, 5)
+    enter = QDragEnterEvent(spot, copy, held, left, PLAIN)
+    QApplication.sendEvent(widget, enter)
+    assert enter.isAccepted()
+    QApplication.sendEvent(widget, QDragMoveEvent(spot, copy, held, left, PLAIN))
+    QApplication.sendEvent(widget, QDropEvent(QPointF(spot), copy, held, left, PLAIN))
+
+
+@pytest.mark.parametrize("where", ["caption", "title", "task", "beside everything"])
+def test_pictures_dropped_anywhere_on_the_card_are_added(with_picture, wait, tmp_path, where):
+    place = with_picture
+    texts = {"caption": (*PHOTO, "caption"), "title": (*STEP, "title"),
+             "task": (*STEP, "tasks", 0, "text")}  # fmt: skip
+    widget = place.card
+    if where in texts:
+        assert place.card.go_to(texts[where])
+        widget = QApplication.focusWidget()
+    before = place.writing.data
+    drop_on(widget.viewport(), [make_picture(tmp_path / "dropped.png", 9)])
+    wait()
+    assert list_files(place) == ["cover.png", "dropped.png"]
+    assert "not this text" not in json.dumps(place.writing.data)
+    place.undo()
+    assert place.writing.data is before
+
+
+def test_words_dropped_on_a_caption_stay_words(with_picture):
+    held = QMimeData()
+    held.setText("some words")
+    enter = QDragEnterEvent(QPoint(5, 5), Qt.DropAction.CopyAction, held,
+                            Qt.MouseButton.LeftButton, PLAIN)  # fmt: skip
+    entry = QApplication.focusWidget()
+    assert entry.canInsertFromMimeData(held)
+    QApplication.sendEvent(entry.viewport(), enter)
+    assert enter.isAccepted()
+
+
+def test_a_picture_pasted_on_a_caption_is_added_and_words_are_written(with_picture, wait):
+    clipboard = QApplication.clipboard()
+    image = QImage(64, 48, QImage.Format.Format_RGB32)
+    image.fill(0xFF336699)
+    clipboard.setImage(image)
+    press(Qt.Key.Key_V, CONTROL)
+    wait()
+    assert list_files(with_picture) == ["cover.png", "pasted.png"]
+    assert with_picture.card.go_to((*PHOTO, "caption"))
+    clipboard.setText("From below")
+    press(Qt.Key.Key_V, CONTROL)
+    QApplication.focusWidget().keep()
+    assert with_picture.writing.draft.sheet.steps[0].step.photos[0].caption == "From below"
+
+
+# --- the camera's notes -------------------------------------------------------------------------
+
+
+def test_notes_are_kept_only_where_that_is_asked_for_and_both_are_said(
+    place, wait, tmp_path, frame
+):
+    exif = Image.Exif()
+    exif[0xA431] = "SERIAL-4711"
+    files = [make_picture(tmp_path / f"{n}.jpg", 40 * n, exif) for n in (1, 2, 3)]
+    assert place.card.go_to(("add photos",))
+    assert place.card._notes.text() == NOTES_OUT
+    place.photos.add([str(files[0])])
+    wait()
+    assert place.card.go_to(("add photos",))
+    assert "K keeps notes" in place.bar.keys
+    press(Qt.Key.Key_K)
+    assert place.card._notes.text() == NOTES_IN
+    assert place.notice.what.endswith("are kept in the pictures added.")
+    place.photos.add([str(files[1])])
+    wait()
+    assert place.notice.next == NOTES_KEPT
+    assert place.card.go_to(("add photos",))
+    assert "K leaves notes out" in place.bar.keys
+    press(Qt.Key.Key_K)
+    place.photos.add([str(files[2])])
+    wait()
+    assert place.notice.next == STRIPPED
+    kept = [place.writing.read_photo(name) for name in list_files(place)]
+    assert [b"SERIAL-4711" in data for data in kept] == [False, True, False]
+    assert kept[1] == files[1].read_bytes(), "what is kept with its notes is kept byte for byte"
+    # Another sheet does not inherit the wish.
+    place.photos.change_notes()
+    other = take_up(frame, Draft(make_skeleton("blank", "Other", "Ada Hill", "2026-03-24")))
+    assert not other.photos.keeps_notes and other.card._notes.text() == NOTES_OUT

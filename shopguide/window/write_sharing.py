@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -20,7 +21,7 @@ from shopguide.job.saving import write_atomically
 from shopguide.job.sharing import Handed, open_source, pack
 from shopguide.job.tables import Fit, Section, Table, judge_table, read_table, read_text_file
 from shopguide.job.upgrade import UpgradeReport
-from shopguide.job.written import FixedDict, FixedList, read_written
+from shopguide.job.written import FixedDict, FixedList, freeze, read_written
 from shopguide.window.background import Errand, Runner
 from shopguide.window.large import import_alone
 from shopguide.window.report_board import ReportBoard, ReportLine
@@ -214,11 +215,13 @@ class SharingDesk(QObject):
     def _take_table(self, row: ListRow) -> None:
         text, name = self._table
         section: Section = row.section  # type: ignore[assignment]
-        self._run(
-            f"Reading {name}",
-            lambda _: read_table(text, section, name),
-            lambda table: self._put_in(table, section, name),
-        )
+
+        def work(_: Errand) -> Table:
+            table = read_table(text, section, name)
+            # Thousands of rows are made unchangeable here, not on the window's thread.
+            return replace(table, rows=tuple(freeze(row) for row in table.rows))
+
+        self._run(f"Reading {name}", work, lambda table: self._put_in(table, section, name))
 
     def _put_in(self, table: Table, section: str, name: str) -> None:
         """Puts the rows behind those that are there, as one edit."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
@@ -13,26 +14,41 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QPolygonF,
+    QWheelEvent,
 )
 
-from shopguide.job.model import Sheet
+from shopguide.job.model import Fill, Sheet, Task, Torque
 from shopguide.job.reassembly import Proposal, merge
 from shopguide.window.board import Board
 from shopguide.window.lettering import SIZES_PX, Weight, font_px, let_break, wrapped_height
 from shopguide.window.palette import Look
 
 HEAD = 76.0
+FOOT = 40.0
 PAD = 24.0
+ROW = 34.0
+GROUP = 40.0
 WRAP = int(Qt.TextFlag.TextWordWrap)
-Paragraph = tuple[str, float, Weight, str]
-"""Text, pixels at factor 1, weight, colour role."""
+MIDDLE = int(Qt.AlignmentFlag.AlignVCenter)
+GROUPS = {"put back": "Put back", "check": "Check", "follow-up": "Follow-ups"}
+
+
+class Paragraph(NamedTuple):
+    """Text, pixels at factor 1, weight, colour role, what stands before it, and room above it."""
+
+    text: str
+    px: float = 20
+    weight: Weight = "regular"
+    role: str = "ink"
+    sign: str = ""
+    above: float = 0
 
 
 class PutBackBoard(Board):
     """Up and Down choose, Space takes one or leaves it out, A all, Enter puts them in the sheet."""
 
-    accepted = Signal(object, int)
-    """The sheet with what was taken in it, and how many proposals that were."""
+    accepted = Signal(object)
+    """The proposals that are taken."""
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__(look, factor)
@@ -40,27 +56,36 @@ class PutBackBoard(Board):
         self.taken: set[str] = set()
         self.at = 0
         self._sheet: Sheet | None = None
-        self._merged: Sheet | None = None
-        self._tops: list[tuple[float, float]] = []
+        self._whole: Sheet | None = None
+        self._places: list[tuple[float, float, int]] = []
+        self._rows: list[tuple[float, float, int]] = []
         self.setAccessibleName("Putting back")
 
-    def show_proposals(self, sheet: Sheet, proposals: Sequence[Proposal]) -> None:
-        """Shows what is proposed for this sheet; all of it is taken at first."""
-        self._sheet, self.proposals = sheet, tuple(proposals)
+    def show_proposals(
+        self, sheet: Sheet, proposals: Sequence[Proposal], whole: Sheet | None = None
+    ) -> None:
+        """Shows what is proposed for this sheet; all of it is taken at first.
+
+        whole: the sheet with all of it, where that is reckoned already.
+        """
+        self._sheet = sheet
+        self.proposals = tuple(one for place in GROUPS for one in proposals if one.place == place)
+        self._whole = whole if whole is not None else merge(sheet, self.proposals)
         self.taken = {one.key for one in proposals}
         self.at = 0
-        self._merge()
+        self._say()
+
+    @property
+    def chosen(self) -> tuple[Proposal, ...]:
+        """What is taken now."""
+        return tuple(one for one in self.proposals if one.key in self.taken)
 
     @property
     def merged(self) -> Sheet | None:
         """The sheet with what is taken now."""
-        return self._merged
-
-    def _merge(self) -> None:
-        assert self._sheet is not None
-        chosen = [one for one in self.proposals if one.key in self.taken]
-        self._merged = merge(self._sheet, chosen) if chosen else self._sheet
-        self._say()
+        if self._sheet is None:
+            return None
+        return merge(self._sheet, self.chosen)
 
     def _say(self) -> None:
         count = len(self.taken)
@@ -73,7 +98,8 @@ class PutBackBoard(Board):
             deed = "leaves this one out" if one.key in self.taken else "takes this one"
             self.after = f"Space {deed}"
             state = "taken" if one.key in self.taken else "left out"
-            self.setAccessibleDescription(f"{_tell_title(one)}, {state}. {one.words}")
+            said = " ".join((*one.asks, one.words))
+            self.setAccessibleDescription(f"{tell_title(one)}, {state}. {said}")
         self.keys = "A all or none   Up and Down choose   Escape leaves it"
         self.said.emit()
         self.update()
@@ -81,10 +107,10 @@ class PutBackBoard(Board):
     # --- keys and mouse -------------------------------------------------------------------
 
     def press(self) -> None:
-        if self.taken and self._merged is not None:
-            merged, count = self._merged, len(self.taken)
+        if self.taken:
+            chosen = self.chosen
             self.close_board()
-            self.accepted.emit(merged, count)
+            self.accepted.emit(chosen)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Space:
@@ -97,33 +123,54 @@ class PutBackBoard(Board):
         """Takes the proposal that is chosen, or leaves it out."""
         if self.proposals:
             self.taken ^= {self.proposals[self.at].key}
-            self._merge()
+            self._say()
+
+    def choose(self, index: int) -> None:
+        """Goes to a proposal, or to the nearest one that there is."""
+        self.at = min(max(index, 0), max(0, len(self.proposals) - 1))
+        self._say()
 
     def take_key(self, event: QKeyEvent) -> bool:
+        page = max(1, len(self._places) - 1)
         match event.key():
-            case Qt.Key.Key_Up | Qt.Key.Key_Down:
-                by = -1 if event.key() == Qt.Key.Key_Up else 1
-                self.at = min(max(self.at + by, 0), max(0, len(self.proposals) - 1))
-                self._say()
+            case Qt.Key.Key_Up:
+                self.choose(self.at - 1)
+            case Qt.Key.Key_Down:
+                self.choose(self.at + 1)
+            case Qt.Key.Key_PageUp:
+                self.choose(self.at - page)
+            case Qt.Key.Key_PageDown:
+                self.choose(self.at + page)
+            case Qt.Key.Key_Home:
+                self.choose(0)
+            case Qt.Key.Key_End:
+                self.choose(len(self.proposals) - 1)
             case Qt.Key.Key_A:
                 every = {one.key for one in self.proposals}
                 self.taken = set() if self.taken == every else every
-                self._merge()
+                self._say()
             case _:
                 return False
         return True
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        y = event.position().y()
-        if event.position().x() > self._split():
-            return
-        for index, (top, bottom) in enumerate(self._tops):
+        x, y = event.position().x(), event.position().y()
+        left = x <= self._split()
+        for top, bottom, index in self._places if left else self._rows:
             if top <= y < bottom:
-                if index == self.at:
+                self.choose(index)
+                if left and x < (PAD + 56) * self._factor:
                     self.tick()
-                else:
-                    self.at = index
-                    self._say()
+                return
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """The second click of a quick pair is a click like any other."""
+        self.mousePressEvent(event)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        notches = event.angleDelta().y()
+        if notches:
+            self.choose(self.at + (-1 if notches > 0 else 1))
 
     # --- painting -------------------------------------------------------------------------
 
@@ -132,22 +179,54 @@ class PutBackBoard(Board):
 
     def _list_paragraphs(self, index: int) -> list[Paragraph]:
         one = self.proposals[index]
-        parts: list[Paragraph] = [(_tell_title(one), 22, "strong", "ink")]
+        title = Paragraph(tell_title(one), 22, "strong")
         if index != self.at:
-            return [*parts, (_shorten(one), 18, "regular", "soft")]
-        if one.step is not None:
-            parts += [(f"– {task.text}", 20, "regular", "ink") for task in one.step.tasks]
-        parts.append((one.words, 18, "regular", "soft"))
-        parts += [(f"Asks: {ask}", 20, "bold", "ink") for ask in one.asks]
+            return [title, Paragraph(_sum_up(one), 18, role="soft")]
+        parts: list[Paragraph] = []
+        for task in one.step.tasks if one.step is not None else ():
+            parts.append(Paragraph(task.text, sign="–", above=4))
+            told = [self._tell_task(task, one), *task.note.splitlines()]
+            parts += [Paragraph(line, 18, role="soft", sign=" ") for line in told if line]
+        if one.follow_up is not None:
+            parts.append(Paragraph(f"After {one.follow_up.after}.", above=4))
+        asks = [Paragraph(ask, 20, "bold", sign="?", above=6) for ask in one.asks]
+        why = Paragraph(one.words, 18, role="soft", above=6)
+        return [title, *parts, *asks, why]
+
+    def _tell_task(self, task: Task, one: Proposal) -> str:
+        """The figure that a task works to, in a few words."""
+        if isinstance(task, Torque) and task.spec is not None:
+            known = {s.name: s for s in (*one.specs, *(self._sheet.specs if self._sheet else ()))}
+            spec = known.get(task.spec)
+            figure = spec.tell() if spec is not None else "not known"
+            passes = task.passes if isinstance(task.passes, str) else ""
+            said = "torque not known" if figure == "not known" else figure
+            return f"{said}, {passes}" if passes not in ("", "torque") else said
+        if isinstance(task, Fill) and task.like_drained:
+            return "as much as was drained"
+        return ""
+
+    def _fit(self, index: int, room: float, view: float) -> list[Paragraph]:
+        """The paragraphs of a proposal; where they are too many, tasks are left out and told."""
+        parts = self._list_paragraphs(index)
+        tasks = [k for k, part in enumerate(parts) if part.sign == "–"]
+        end = next((k for k, p in enumerate(parts) if tasks and k > tasks[-1] and p.above == 6), 0)
+        left = len(tasks)
+        while self._measure(parts, index, room) > view and left > 1:
+            left -= 1
+            rest = Paragraph(f"and {len(tasks) - left} more", 18, role="soft", sign=" ", above=4)
+            parts = [*parts[: tasks[left]], rest, *self._list_paragraphs(index)[end:]]
         return parts
 
-    def _height(self, index: int, room: float) -> float:
+    def _measure(self, parts: Sequence[Paragraph], index: int, room: float) -> float:
         f = self._factor
-        height = sum(
-            wrapped_height(text, room, px * f, weight) if index == self.at else px * f * 1.35
-            for text, px, weight, _ in self._list_paragraphs(index)
-        )
-        return height + 16 * f
+        if index != self.at:
+            return sum(part.px * 1.35 * f for part in parts) + 16 * f
+        return 20 * f + sum(part.above * f + self._measure_one(part, room) for part in parts)
+
+    def _measure_one(self, part: Paragraph, room: float) -> float:
+        inner = room - (22 * self._factor if part.sign else 0)
+        return wrapped_height(part.text, inner, part.px * self._factor, part.weight)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
@@ -155,46 +234,95 @@ class PutBackBoard(Board):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         f, look = self._factor, self._look
         split = self._split()
-        painter.setFont(font_px(SIZES_PX["instruction"] * f, "bold"))
-        painter.setPen(look.color("ink"))
-        for left, right, word in (
-            (PAD * f, split, f"Proposed for putting back: {len(self.proposals)}"),
-            (split + PAD * f, self.width(), "The sheet then"),
+        steps = self._count_steps()
+        for left, right, word, more in (
+            (PAD * f, split, "Proposed", f"{len(self.taken)} of {len(self.proposals)} taken"),
+            (split + PAD * f, self.width(), "The sheet then", f"{steps} steps"),
         ):
             box = QRectF(left, 18 * f, right - left - PAD * f, 44 * f)
+            painter.setFont(font_px(SIZES_PX["instruction"] * f, "bold"))
             painter.setPen(look.color("ink"))
-            painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), word)
+            painter.drawText(box, MIDDLE, word)
+            painter.setFont(font_px(20 * f))
+            painter.setPen(look.color("soft"))
+            painter.drawText(box, MIDDLE | int(Qt.AlignmentFlag.AlignRight), more)
             painter.setPen(QPen(look.color("ink"), 1.5 * f))
             painter.drawLine(
                 QPointF(left, (HEAD - 4) * f), QPointF(right - PAD * f, (HEAD - 4) * f)
             )
-        painter.setPen(QPen(look.color("hairline"), max(1.0, f)))
-        painter.drawLine(QPointF(split, HEAD * f), QPointF(split, self.height()))
-        painter.setClipRect(QRectF(0, HEAD * f, self.width(), self.height() - HEAD * f))
         self._paint_proposals(painter, split)
         self._paint_sheet(painter, split)
 
+    def _count_steps(self) -> int:
+        old = len(self._sheet.steps) if self._sheet is not None else 0
+        return old + sum(1 for one in self.chosen if one.step is not None)
+
+    # --- the proposals, at the left ---
+
     def _paint_proposals(self, painter: QPainter, split: float) -> None:
         f = self._factor
-        room = split - (PAD + 64 + PAD) * f
-        heights = [self._height(index, room) for index in range(len(self.proposals))]
-        view = self.height() - HEAD * f
-        first = self.at
-        used = heights[self.at] if heights else 0.0
-        while first > 0 and used + heights[first - 1] <= view * 0.8:
-            first -= 1
-            used += heights[first]
-        self._tops = [(0.0, 0.0)] * len(heights)
+        self._places = []
+        if not self.proposals:
+            return
+        room = split - (PAD + 64 + PAD + 10) * f
+        view = self.height() - (HEAD + FOOT) * f
+        first, last = self._find_shown(room, view)
         top = HEAD * f
-        for index in range(first, len(heights)):
-            if top > self.height():
-                break
-            box = QRectF(PAD * f, top, split - 2 * PAD * f, heights[index])
-            self._tops[index] = (box.top(), box.bottom())
-            self._paint_proposal(painter, box, index, room)
-            top += heights[index]
+        for index in range(first, last + 1):
+            if self._begins_group(index) or index == first:
+                top = self._paint_group(painter, index, top, split)
+            parts = self._fit(index, room, view - GROUP * f)
+            height = self._measure(parts, index, room)
+            box = QRectF(PAD * f, top, split - 2 * PAD * f, height)
+            self._places.append((box.top(), box.bottom(), index))
+            self._paint_proposal(painter, box, index, room, parts)
+            top += height
+        hidden = [(first, "above"), (len(self.proposals) - 1 - last, "below")]
+        said = ", ".join(f"{count} more {where}" for count, where in hidden if count)
+        painter.setFont(font_px(18 * f))
+        painter.setPen(self._look.color("soft"))
+        foot = QRectF(PAD * f, self.height() - FOOT * f, split - 2 * PAD * f, FOOT * f)
+        painter.drawText(foot, MIDDLE, said)
 
-    def _paint_proposal(self, painter: QPainter, box: QRectF, index: int, room: float) -> None:
+    def _begins_group(self, index: int) -> bool:
+        here, before = self.proposals[index], self.proposals[index - 1]
+        return index == 0 or here.place != before.place
+
+    def _find_shown(self, room: float, view: float) -> tuple[int, int]:
+        """The first and the last proposal that are shown: the chosen one with what fits round it,
+        each of them whole."""
+        f = self._factor
+        one_line = (22 + 18) * 1.35 * f + 16 * f
+        chosen = self._measure(self._fit(self.at, room, view - GROUP * f), self.at, room)
+
+        def reckon(first: int, last: int) -> float:
+            groups = 1 + sum(self._begins_group(k) for k in range(first + 1, last + 1))
+            return groups * GROUP * f + (last - first) * one_line + chosen
+
+        first = last = self.at
+        # Two thirds of the room above the chosen one stay with what comes before it.
+        while first > 0 and reckon(first - 1, last) <= view * 0.66:
+            first -= 1
+        while last + 1 < len(self.proposals) and reckon(first, last + 1) <= view:
+            last += 1
+        while first > 0 and reckon(first - 1, last) <= view:
+            first -= 1
+        return first, last
+
+    def _paint_group(self, painter: QPainter, index: int, top: float, split: float) -> float:
+        f = self._factor
+        box = QRectF(PAD * f, top, split - 2 * PAD * f, GROUP * f)
+        painter.setFont(font_px(20 * f, "bold"))
+        painter.setPen(self._look.color("ink"))
+        word = GROUPS[self.proposals[index].place]
+        painter.drawText(box.adjusted(0, 4 * f, 0, 0), MIDDLE, word)
+        painter.setPen(QPen(self._look.color("hairline"), max(1.0, f)))
+        painter.drawLine(box.bottomLeft(), box.bottomRight())
+        return box.bottom()
+
+    def _paint_proposal(
+        self, painter: QPainter, box: QRectF, index: int, room: float, parts: list[Paragraph]
+    ) -> None:
         f, look = self._factor, self._look
         here = index == self.at
         if here:
@@ -202,14 +330,36 @@ class PutBackBoard(Board):
             painter.fillRect(QRectF(box.left(), box.top(), 8 * f, box.height()), look.color("ink"))
         painter.setPen(QPen(look.color("hairline"), max(1.0, f)))
         painter.drawLine(box.bottomLeft(), box.bottomRight())
-        side = 22 * f
-        tick = QRectF(box.left() + 22 * f, box.top() + 12 * f, side, side)
-        painter.setPen(QPen(look.color("ink"), 2 * f))
-        painter.drawRect(tick)
         taken = self.proposals[index].key in self.taken
+        self._paint_tick(painter, QPointF(box.left() + 22 * f, box.top() + 12 * f), taken)
+        top = box.top() + 8 * f
+        for part in parts:
+            font = font_px(part.px * f, part.weight)
+            painter.setFont(font)
+            painter.setPen(look.color(part.role if taken or here else "soft"))
+            left = box.left() + 60 * f
+            if here:
+                top += part.above * f
+                height = self._measure_one(part, room)
+                if part.sign:
+                    sign = QRectF(left, top, 22 * f, part.px * 1.35 * f)
+                    painter.drawText(sign, int(Qt.AlignmentFlag.AlignTop), part.sign)
+                    left += 22 * f
+                text = QRectF(left, top, box.left() + 60 * f + room - left, height + 2)
+                painter.drawText(text, WRAP, let_break(part.text))
+            else:
+                height = part.px * f * 1.35
+                shown = QFontMetricsF(font).elidedText(part.text, Qt.TextElideMode.ElideRight, room)
+                painter.drawText(QRectF(left, top, room, height), MIDDLE, shown)
+            top += height
+
+    def _paint_tick(self, painter: QPainter, at: QPointF, taken: bool) -> None:
+        f, look = self._factor, self._look
+        x, y = at.x(), at.y()
+        painter.setPen(QPen(look.color("ink"), 2 * f))
+        painter.drawRect(QRectF(x, y, 22 * f, 22 * f))
         if taken:
             painter.setPen(QPen(look.color("ink"), 4 * f))
-            x, y = tick.left(), tick.top()
             painter.drawPolyline(
                 QPolygonF(
                     [
@@ -219,88 +369,110 @@ class PutBackBoard(Board):
                     ]
                 )
             )
-        top = box.top() + 8 * f
-        for text, px, weight, role in self._list_paragraphs(index):
-            painter.setFont(font_px(px * f, weight))
-            painter.setPen(look.color(role if taken or here else "soft"))
-            left = box.left() + 60 * f
-            if here:
-                height = wrapped_height(text, room, px * f, weight)
-                painter.drawText(QRectF(left, top, room, height + 2), WRAP, let_break(text))
-            else:
-                height = px * f * 1.35
-                shown = QFontMetricsF(painter.font()).elidedText(
-                    text, Qt.TextElideMode.ElideRight, room
-                )
-                painter.drawText(
-                    QRectF(left, top, room, height), int(Qt.AlignmentFlag.AlignVCenter), shown
-                )
-            top += height
+
+    # --- the sheet, at the right ---
+
+    def _list_rows(self) -> tuple[list[tuple[str, str, int]], int]:
+        """(number, words, proposal or -1) of each row, and the row of the one that is chosen.
+
+        The rows of what is left out are not there; the chosen row is then the nearest before it.
+        """
+        assert self._sheet is not None and self._whole is not None
+        mine: dict[int, int] = {}
+        by_title: dict[str, int] = {}
+        for index, one in enumerate(self.proposals):
+            if one.step is not None:
+                mine[id(one.step)] = index
+                by_title[one.step.title] = index
+        old = {id(place.step) for place in self._sheet.steps}
+        rows: list[tuple[str, str, int]] = []
+        focus, nearest, number = 0, -1, 0
+        for stage in self._whole.stages:
+            head = len(rows)
+            rows.append(("", stage.title, -1))
+            for step in stage.steps:
+                index = -1
+                if id(step) not in old:
+                    index = mine.get(id(step), by_title.get(step.title, -1))
+                    if index >= 0 and self.proposals[index].key not in self.taken:
+                        continue
+                number += 1
+                if nearest < index <= self.at:
+                    nearest, focus = index, len(rows)
+                rows.append((str(number), step.title, index))
+            if len(rows) == head + 1:
+                rows.pop()
+        later = [
+            (" ", f"{one.follow_up.text} ({one.follow_up.after})", index)
+            for index, one in enumerate(self.proposals)
+            if one.follow_up is not None and one.key in self.taken
+        ]
+        if later:
+            rows.append(("", "Follow-ups", -1))
+            for row in later:
+                if nearest < row[2] <= self.at:
+                    nearest, focus = row[2], len(rows)
+                rows.append(row)
+        return rows, focus
 
     def _paint_sheet(self, painter: QPainter, split: float) -> None:
         """The stages and steps with what is taken: new ones in bold behind a bar."""
-        if self._merged is None or self._sheet is None:
+        self._rows = []
+        if self._whole is None or self._sheet is None:
             return
         f, look = self._factor, self._look
-        old = {id(place.step) for place in self._sheet.steps}
-        rows: list[tuple[str, str, bool]] = []
-        focus = 0
-        now = self.proposals[self.at].step if self.proposals else None
-        number = 0
-        for stage in self._merged.stages:
-            rows.append(("", stage.title, False))
-            for step in stage.steps:
-                number += 1
-                new = id(step) not in old
-                if new and now is not None and step.title == now.title:
-                    focus = len(rows)
-                rows.append((str(number), step.title, new))
-        kept = {(one.text, one.after) for one in self._sheet.follow_ups}
-        later = [u for u in self._merged.follow_ups if (u.text, u.after) not in kept]
-        if later:
-            rows.append(("", "Follow-ups", False))
-            rows += [(" ", f"{one.text} ({one.after})", True) for one in later]
-            if self.proposals and self.proposals[self.at].follow_up is not None:
-                focus = len(rows) - 1
-        height = 34 * f
-        shown = max(1, int((self.height() - HEAD * f) / height))
+        painter.setPen(QPen(look.color("hairline"), max(1.0, f)))
+        painter.drawLine(QPointF(split, HEAD * f), QPointF(split, self.height()))
+        rows, focus = self._list_rows()
+        height = ROW * f
+        shown = max(1, int((self.height() - (HEAD + 8) * f) / height))
         first = min(max(0, focus - shown // 2), max(0, len(rows) - shown))
         left, right = split + PAD * f, self.width() - PAD * f
-        for index, (told, title, new) in enumerate(rows[first : first + shown], first):
-            box = QRectF(left, HEAD * f + (index - first) * height, right - left, height)
-            if index == focus and focus:
-                painter.fillRect(box, look.color("card"))
+        for k, (told, title, index) in enumerate(rows[first : first + shown]):
+            box = QRectF(left, HEAD * f + k * height, right - left, height)
+            new = index >= 0
             if new:
+                self._rows.append((box.top(), box.bottom(), index))
+                if index == self.at:
+                    painter.fillRect(box, look.color("card"))
                 bar = QRectF(box.left(), box.top() + 4 * f, 4 * f, height - 8 * f)
                 painter.fillRect(bar, look.color("ink"))
             if not told:
                 painter.setPen(QPen(look.color("hairline"), max(1.0, f)))
                 painter.drawLine(box.bottomLeft(), box.bottomRight())
-            weight: Weight = "bold" if new or not told else "regular"
             painter.setPen(look.color("soft"))
             painter.setFont(font_px(18 * f))
-            painter.drawText(
-                box.adjusted(14 * f, 0, 0, 0), int(Qt.AlignmentFlag.AlignVCenter), told
-            )
+            painter.drawText(box.adjusted(14 * f, 0, 0, 0), MIDDLE, told)
+            weight: Weight = "bold" if not told else "strong" if new else "regular"
             font = font_px(20 * f, weight)
             painter.setFont(font)
             painter.setPen(look.color("ink" if new or not told else "soft"))
-            begin = 52 * f if told else 14 * f
-            said = f"new: {title}" if new else title
-            room = box.adjusted(begin, 0, -4 * f, 0)
-            text = QFontMetricsF(font).elidedText(said, Qt.TextElideMode.ElideRight, room.width())
-            painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), text)
+            room = box.adjusted(60 * f if told else 0, 0, -4 * f, 0)
+            text = QFontMetricsF(font).elidedText(title, Qt.TextElideMode.ElideRight, room.width())
+            painter.drawText(room, MIDDLE, text)
 
 
-def _tell_title(one: Proposal) -> str:
+def tell_title(one: Proposal) -> str:
+    """What a proposal is called."""
     if one.step is not None:
         return one.step.title
     return one.follow_up.text if one.follow_up is not None else one.key
 
 
-def _shorten(one: Proposal) -> str:
-    asks = f"asks {len(one.asks)} thing{'s' if len(one.asks) > 1 else ''}, " if one.asks else ""
-    count = len(one.step.tasks) if one.step is not None else 0
-    tasks = f"{count} task{'s' if count != 1 else ''}, " if count else ""
-    where = f"to {one.place}" if one.place == "put back" else f"among the {one.place}s"
-    return f"{tasks}{asks}{where}"
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'s' if number != 1 else ''}"
+
+
+def _sum_up(one: Proposal) -> str:
+    """Under a title: how much is in it, and whether anything is asked."""
+    tell: list[str] = []
+    if one.step is not None:
+        tell.append(_count(len(one.step.tasks), "task"))
+        new = sum(task.text.startswith("Fit the new") for task in one.step.tasks)
+        if new:
+            tell.append(_count(new, "new part"))
+    elif one.follow_up is not None:
+        tell.append(f"after {one.follow_up.after}")
+    if one.asks:
+        tell.append(_count(len(one.asks), "question"))
+    return " · ".join(tell)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Iterator
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -14,6 +16,7 @@ from shopguide.job.edits import Draft
 from shopguide.job.reassembly import merge, propose_putback
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_place import WritePlace
+from shopguide.window.write_putback_board import PAD
 
 PATIENCE_MS = 30_000
 TAKEN_APART = ("Make safe", "Take apart", "Clean and look")
@@ -105,3 +108,86 @@ def test_what_cannot_be_read_is_put_right_first(qtbot, place):
     place.outline.setFocus()
     press(Qt.Key.Key_B)
     assert "cannot be read" in place.notice.what and place.board is None
+
+
+def click(board, x: float, y: float) -> None:
+    QTest.mouseClick(
+        board, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, QPoint(int(x), int(y))
+    )
+    board.grab()
+
+
+def test_the_mouse_chooses_and_ticks(qtbot, place):
+    open_board(qtbot, place)
+    board = place.putting_back.board
+    board.grab()
+    top, bottom, index = board._places[2]
+    click(board, board.width() * 0.3, (top + bottom) / 2)
+    assert board.at == index == 2 and len(board.taken) == len(board.proposals)
+    top, _, index = board._places[-1]
+    click(board, (PAD + 30) * board._factor, top + 22 * board._factor)
+    assert board.at == index and board.proposals[index].key not in board.taken
+    # A new step at the right leads to what proposes it.
+    top, bottom, index = next(row for row in board._rows if row[2] != board.at)
+    click(board, board.width() * 0.8, (top + bottom) / 2)
+    assert board.at == index
+
+
+def test_the_wheel_and_the_page_keys_go_through_the_proposals(qtbot, place):
+    open_board(qtbot, place)
+    board = place.putting_back.board
+    press(Qt.Key.Key_End)
+    assert board.at == len(board.proposals) - 1
+    press(Qt.Key.Key_PageUp)
+    assert 0 < board.at < len(board.proposals) - 1
+    press(Qt.Key.Key_Home)
+    assert board.at == 0
+    middle = QPointF(board.width() / 4, board.height() / 2)
+    turn = QWheelEvent(
+        middle, board.mapToGlobal(middle), QPoint(), QPoint(0, -120), Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+    QApplication.sendEvent(board, turn)
+    assert board.at == 1
+
+
+def test_every_proposal_is_shown_whole_with_its_questions(qtbot, place):
+    open_board(qtbot, place)
+    board = place.putting_back.board
+    for index in range(len(board.proposals)):
+        board.choose(index)
+        board.grab()
+        shown = {at: (top, bottom) for top, bottom, at in board._places}
+        assert index in shown
+        assert all(76 * board._factor <= a < b <= board.height() for a, b in shown.values())
+        # The row of the chosen one is among those of the sheet beside.
+        assert index in {row[2] for row in board._rows}
+
+
+def test_what_is_left_out_is_not_in_the_sheet_beside(qtbot, place):
+    open_board(qtbot, place)
+    board = place.putting_back.board
+    press(Qt.Key.Key_Down)
+    press(Qt.Key.Key_Space)
+    board.grab()
+    rows, focus = board._list_rows()
+    assert 1 not in {row[2] for row in rows} and rows[focus][2] == 0
+    numbers = [int(told) for told, _, _ in rows if told.strip()]
+    assert numbers == list(range(1, len(board.merged.steps) + 1))
+
+
+def test_a_very_long_sheet_is_put_back_off_the_windows_thread(qtbot, place, monkeypatch):
+    monkeypatch.setattr("shopguide.window.write_putting_back.MOST_AT_ONCE", 3)
+    before = place.writing.draft.sheet
+    merging = []
+
+    def merge_and_note(*given):
+        merging.append(threading.current_thread())
+        return merge(*given)
+
+    monkeypatch.setattr("shopguide.window.write_putting_back.merge", merge_and_note)
+    open_board(qtbot, place)
+    press(Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: place.writing.draft.sheet is not before, timeout=PATIENCE_MS)
+    assert propose_putback(place.writing.draft.sheet) == ()
+    assert len(merging) == 2 and threading.main_thread() not in merging

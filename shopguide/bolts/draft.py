@@ -46,7 +46,9 @@ class Draft:
     """details: what the pattern says of itself and of all its fasteners, by the model's keys.
 
     file: the photo behind it, "" for a blank board.  to_mm: from its pixels, or the blank board's
-    units.  scaled: False while the photo's scale is only guessed.
+    units.  scaled: False while the photo's scale is only guessed.  in_mm: the positions were known
+    in mm before the photo came, and stay so whatever its scale.  absent: a photo that cannot be
+    shown, and is kept as it is.
     """
 
     details: Dict[str, Any] = field(default_factory=dict)
@@ -58,6 +60,8 @@ class Draft:
     order: tuple[int, ...] | None = None
     order_by: Literal["manual", "user"] = "manual"
     shape: Circle | Rectangle | Grid | None = None
+    in_mm: bool = False
+    absent: Backdrop | None = None
 
     @property
     def word(self) -> str:
@@ -68,6 +72,11 @@ class Draft:
     def points(self) -> list[XY]:
         """Where each stands."""
         return [(f.x_mm, f.y_mm) for f in self.fasteners]
+
+    @property
+    def is_shape(self) -> bool:
+        """True while they stand exactly as its circle, rectangle or grid puts them."""
+        return self.shape is not None and _bare(self.shape) == self.fasteners
 
     def count(self, number: int) -> str:
         """So many fasteners in words: "1 screw", "3 screws"."""
@@ -91,10 +100,7 @@ def open_draft(
     elif file:
         scaled = False
     if file and not scaled:
-        scale = GUESSED_WIDTH_MM / max(width_px, 1.0)
-        to_mm = (
-            scale, 0.0, -scale * width_px / 2, 0.0, -scale, scale * height_px / 2, 0.0, 0.0, 1.0,
-        )  # fmt: skip
+        to_mm = _guess_mapping(width_px, height_px)
     if pattern is None:
         return Draft({"name": "pattern", "title": "Pattern"}, file=file, to_mm=to_mm, scaled=scaled)
     shape = pattern.circle or pattern.rectangle or pattern.grid
@@ -102,7 +108,14 @@ def open_draft(
     return Draft(
         {key: getattr(pattern, key) for key in _OWN},
         bare, pattern.outline, file, to_mm, scaled, pattern.order, pattern.order_by, shape,
+        in_mm=bool(file) and not scaled, absent=None if file else pattern.photo,
     )  # fmt: skip
+
+
+def _guess_mapping(width_px: float, height_px: float) -> Mapping:
+    """A photo of unknown scale: its middle is the origin."""
+    scale = GUESSED_WIDTH_MM / max(width_px, 1.0)
+    return (scale, 0.0, -scale * width_px / 2, 0.0, -scale, scale * height_px / 2, 0.0, 0.0, 1.0)
 
 
 def make_pattern(draft: Draft) -> Pattern:
@@ -110,11 +123,13 @@ def make_pattern(draft: Draft) -> Pattern:
     if not draft.fasteners:
         raise Trouble(f"There is no {draft.word} yet.", next="Click where one sits.")
     how: dict[str, Any] = {"fasteners": draft.fasteners}
-    if draft.shape is not None and _bare(draft.shape) == draft.fasteners:
+    if draft.shape is not None and draft.is_shape:
         key = type(draft.shape).__name__.lower()
         how = {key: draft.shape}
     if draft.file:
         how["photo"] = Backdrop(file=draft.file, to_mm=draft.to_mm)
+    elif draft.absent is not None:
+        how["photo"] = draft.absent
     try:
         return Pattern(
             **draft.details, **how, outline=draft.outline, order=draft.order,
@@ -143,8 +158,11 @@ def next_number(draft: Draft) -> int:
     return next(n for n in range(1, len(used) + 2) if n not in used)
 
 
-def add_points(draft: Draft, points: Sequence[XY]) -> Draft:
-    """Further fasteners, on the lowest free numbers.  Raises Trouble where they are too many."""
+def add_points(draft: Draft, points: Sequence[XY], exactly: bool = False) -> Draft:
+    """Further fasteners, on the lowest free numbers.  Raises Trouble where they are too many.
+
+    exactly: as typed, else in whole thousandths of a mm.
+    """
     if len(draft.fasteners) + len(points) > MOST_FASTENERS:
         raise Trouble(
             f"That would make {len(draft.fasteners) + len(points)}; at most {MOST_FASTENERS} are "
@@ -153,8 +171,10 @@ def add_points(draft: Draft, points: Sequence[XY]) -> Draft:
         )
     used = {f.number for f in draft.fasteners}
     free = (n for n in range(1, 10_000) if n not in used)
-    made = tuple(Fastener(number=next(free), x_mm=_tidy(x), y_mm=_tidy(y)) for x, y in points)
-    return replace(draft, fasteners=draft.fasteners + made)
+    made = tuple(Fastener(number=next(free), x_mm=0, y_mm=0) for _ in points)
+    before = len(draft.fasteners)
+    grown = replace(draft, fasteners=draft.fasteners + made)
+    return put_points(grown, dict(enumerate(points, before)), exactly)
 
 
 def add_shape(draft: Draft, shape: Circle | Rectangle | Grid, at: XY) -> Draft:
@@ -181,11 +201,15 @@ def take_table(draft: Draft, placed: Sequence[Placed]) -> Draft:
     return replace(draft, fasteners=moved + made)
 
 
-def put_points(draft: Draft, places: Dict[int, XY]) -> Draft:
-    """Some fasteners, by their place in the draft, moved to where they are to stand."""
+def put_points(draft: Draft, places: Dict[int, XY], exactly: bool = False) -> Draft:
+    """Some fasteners, by their place in the draft, moved to where they are to stand.
+
+    exactly: as typed, else in whole thousandths of a mm.
+    """
     fasteners = list(draft.fasteners)
+    tidy = (lambda value_mm: value_mm + 0.0) if exactly else _tidy
     for index, (x, y) in places.items():
-        fasteners[index] = fasteners[index].model_copy(update={"x_mm": _tidy(x), "y_mm": _tidy(y)})
+        fasteners[index] = fasteners[index].model_copy(update={"x_mm": tidy(x), "y_mm": tidy(y)})
     return replace(draft, fasteners=tuple(fasteners))
 
 
@@ -213,7 +237,7 @@ def _tidy(value_mm: float) -> float:
 
 
 def change(draft: Draft, indices: Sequence[int], key: str, text: str) -> Draft:
-    """The same thing said of some fasteners: number, thread, length, head, note, use or group.
+    """The same thing said of some fasteners, by the model's key: number, thread, use, note, …
 
     An empty text goes back to what the pattern says. Raises Trouble where it cannot be.
     """
@@ -224,9 +248,9 @@ def change(draft: Draft, indices: Sequence[int], key: str, text: str) -> Draft:
     elif key == "note":
         value = plain
     elif key == "use":
-        value = _choose(plain or "tighten", USES, "use")
+        value = choose_word(plain or "tighten", USES, "use")
     elif key == "head" and plain:
-        value = _choose(plain, HEADS, "head")
+        value = choose_word(plain, HEADS, "head")
     fasteners = list(draft.fasteners)
     numbers = {}
     for index in indices:
@@ -249,7 +273,7 @@ def _read_number(text: str) -> int:
     raise Trouble(f"“{text[:12]}” is not a number.", next="Write a whole number from 1 to 9999.")
 
 
-def _choose(text: str, words: Sequence[str], what: str) -> str:
+def choose_word(text: str, words: Sequence[str], what: str) -> str:
     """The word that is meant, by its beginning. Raises Trouble where it is none or two."""
     found = [w for w in words if w == text.lower()] or [
         w for w in words if w.startswith(text.lower())
@@ -296,12 +320,15 @@ def renumber(draft: Draft, sequence: Sequence[int]) -> Draft:
 
 
 def set_mapping(draft: Draft, to_mm: Mapping) -> Draft:
-    """Another scale of the photo: fasteners and outline stay where they are on the photo.
+    """Another scale of the photo: fasteners and outline stay where they are on the photo, or
+    where they are in mm if that was known before.
 
     Raises Trouble where they would come to lie beyond all measure.
     """
     back = invert(draft.to_mm)
     invert(to_mm)
+    if draft.in_mm:
+        return replace(draft, to_mm=to_mm, scaled=True)
 
     def move(point: XY) -> XY:
         x, y = map_point(to_mm, map_point(back, point))
@@ -316,13 +343,37 @@ def set_mapping(draft: Draft, to_mm: Mapping) -> Draft:
     return replace(moved, outline=tuple(move(p) for p in draft.outline), to_mm=to_mm, scaled=True)
 
 
-def set_outline(draft: Draft, outline: Sequence[XY]) -> Draft:
-    """Another outline."""
+def lay_photo(
+    draft: Draft, file: str, width_px: float, height_px: float, to_mm: Mapping | None = None
+) -> Draft:
+    """The draft on another photo, on a guessed scale, or on the scale it had before.
+
+    What stands there already keeps its place in mm.
+    """
+    known = bool(draft.fasteners or draft.outline) and draft.scaled
+    return replace(
+        draft, file=file, to_mm=to_mm or _guess_mapping(width_px, height_px),
+        scaled=to_mm is not None, in_mm=known, absent=None,
+    )  # fmt: skip
+
+
+def find_photo(draft: Draft) -> str:
+    """The name of the photo behind it, at hand or not; "" where it has none."""
+    return draft.file or (draft.absent.file if draft.absent is not None else "")
+
+
+def take_photo_away(draft: Draft) -> Draft:
+    """The draft on a blank board; everything keeps its place in mm."""
+    return replace(draft, file="", to_mm=BLANK, scaled=True, in_mm=False, absent=None)
+
+
+def set_outline(draft: Draft, outline: Sequence[XY], exactly: bool = False) -> Draft:
+    """Another outline.  exactly: as typed, else in whole thousandths of a mm."""
+    if exactly:
+        return replace(draft, outline=tuple((x + 0.0, y + 0.0) for x, y in outline))
     return replace(draft, outline=tuple((_tidy(x), _tidy(y)) for x, y in outline[:2000]))
 
 
-def set_order(
-    draft: Draft, order: tuple[int, ...] | None, by: Literal["manual", "user"] = "manual"
-) -> Draft:
-    """A given order, or None for the computed one."""
-    return replace(draft, order=order, order_by=by if order is not None else "manual")
+def set_order(draft: Draft, order: tuple[int, ...] | None) -> Draft:
+    """A given order, or None for the computed one. By whom it is given is said apart."""
+    return replace(draft, order=order)

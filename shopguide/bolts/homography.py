@@ -101,7 +101,9 @@ def set_scale(
         return tuple(v * factor if k < 6 else v for k, v in enumerate(before))  # type: ignore
     scale = distance_mm / math.dist(one, other)
     x, y = middle
-    return (scale, 0.0, -scale * x, 0.0, -scale, scale * y, 0.0, 0.0, 1.0)
+    mapping = (scale, 0.0, -scale * x, 0.0, -scale, scale * y, 0.0, 0.0, 1.0)
+    # 0.275 · 800 is 220, not 220.00000000000003.
+    return tuple(float(f"{value:.12g}") + 0.0 for value in mapping)  # type: ignore[return-value]
 
 
 def straighten(

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean
 from typing import Literal, TypeVar
@@ -31,6 +32,8 @@ ANGLE_STEP_DEG = 15.0
 EVEN_GAP = 1.6
 """The widest gap is an opening, not a step, from this many mean gaps on."""
 LARGEST_MM = 100_000.0
+MOST_CORNERS = 2000
+ANTICLOCKWISE = "anticlockwise"
 
 
 # --- in line, evenly, mirrored ------------------------------------------------------------------
@@ -304,6 +307,42 @@ def read_place(text: str) -> XY:
     return (read_length(parts[0]), read_length(parts[1]))
 
 
+def write_length(value_mm: float) -> str:
+    """A length in mm as it is typed, every digit of it: 12.5, -40, 0.0001."""
+    return f"{Decimal(repr(value_mm + 0.0)):f}".removesuffix(".0")
+
+
+def write_place(point: XY) -> str:
+    """A place as it is typed: "12.5, -40"."""
+    return f"{write_length(point[0])}, {write_length(point[1])}"
+
+
+def read_outline(text: str) -> list[XY]:
+    """Corners one after another, x and y of each: "0 0; 50 0; 50 40", or a pasted table of two
+    columns. Nothing at all is no outline.
+
+    Raises Trouble that names what cannot be read.
+    """
+    figures = [read_length(part) for row in re.split(r"[;\n]+", text) for part in _part(row)]
+    if len(figures) % 2:
+        raise Trouble(
+            f"There are {len(figures)} figures: one corner has an x and no y.",
+            next="Write x and y of each corner, parted by semicolons: 0 0; 50 0; 50 40.",
+        )
+    corners = list(zip(figures[::2], figures[1::2], strict=True))
+    if 0 < len(corners) < 3 or len(corners) > MOST_CORNERS:
+        raise Trouble(
+            f"There are {len(corners)} corners.",
+            next=f"An outline has three or more, up to {MOST_CORNERS}.",
+        )
+    return corners
+
+
+def write_outline(outline: Sequence[XY]) -> str:
+    """The corners as they are typed."""
+    return "; ".join(f"{write_length(x)} {write_length(y)}" for x, y in outline)
+
+
 def read_rectangle_size(text: str) -> XY:
     """Width and height in mm, as "200 120" or "200 x 120"."""
     parts = _part(text)
@@ -317,8 +356,9 @@ def read_rectangle_size(text: str) -> XY:
 
 def read_circle(text: str) -> tuple[Circle, XY]:
     """ "8 120" is eight on a circle of 120 mm; a third figure is where number 1 stands, in degrees
-    from 12 o'clock; "at 10 -20" moves its middle."""
-    parts, at = _part_at(text)
+    from 12 o'clock; "anticlockwise" numbers it so; "at 10 -20" moves its middle."""
+    plain = text.replace(ANTICLOCKWISE, " ")
+    parts, at = _part_at(plain)
     if len(parts) not in (2, 3):
         raise Trouble(
             "The circle is not there yet.",
@@ -326,7 +366,11 @@ def read_circle(text: str) -> tuple[Circle, XY]:
         )
     start = _read_figure(parts[2]) if len(parts) == 3 else 0.0
     count, wide = _read_count(parts[0]), read_length(parts[1])
-    return _make(lambda: Circle(count=count, diameter_mm=wide, start_deg=start)), at
+    turn = plain == text
+    return (
+        _make(lambda: Circle(count=count, diameter_mm=wide, start_deg=start, clockwise=turn)),
+        at,
+    )
 
 
 def read_rectangle(text: str) -> tuple[Rectangle, XY]:
@@ -353,6 +397,53 @@ def read_grid(text: str) -> tuple[Grid, XY]:
     columns, rows = _read_count(parts[0]), _read_count(parts[1])
     across, down = read_length(parts[2]), read_length(parts[3])
     return _make(lambda: Grid(columns=columns, rows=rows, across_mm=across, down_mm=down)), at
+
+
+def read_numbers(text: str, known: Sequence[int]) -> set[int]:
+    """Some of the known numbers: "3", "1-4, 9", "11–14".  Raises Trouble for an unknown one."""
+    found: set[int] = set()
+    for part in re.sub(r"\s*[-–−]\s*", "-", text.strip()).replace(",", " ").split():
+        ends = [end for end in part.split("-") if end.isascii() and end.isdigit() and len(end) < 5]
+        if len(ends) != part.count("-") + 1 or len(ends) > 2:
+            raise Trouble(f"“{part[:12]}” is not a number.", next="Write numbers, as 1-4 9 12.")
+        low, high = int(ends[0]), int(ends[-1])
+        here = {n for n in known if low <= n <= high}
+        if low not in here or high not in here:
+            odd = low if low not in here else high
+            raise Trouble(f"There is no number {odd}.", next="Write numbers that are there.")
+        found |= here
+    if not found:
+        raise Trouble("There is no number yet.", next="Write numbers, as 1-4 9 12.")
+    return found
+
+
+def write_shape(shape: Circle | Rectangle | Grid) -> str:
+    """A circle, rectangle or grid as it is typed, with its name before the figures."""
+    match shape:
+        case Circle():
+            start = [write_length(shape.start_deg)] if shape.start_deg else []
+            turn = [] if shape.clockwise else [ANTICLOCKWISE]
+            parts = [str(shape.count), write_length(shape.diameter_mm), *start, *turn]
+        case Rectangle():
+            size = write_length(shape.width_mm), write_length(shape.height_mm)
+            parts = [*size, str(shape.along), str(shape.up)]
+        case Grid():
+            step = write_length(shape.across_mm), write_length(shape.down_mm)
+            parts = [str(shape.columns), str(shape.rows), *step]
+    return " ".join((type(shape).__name__.lower(), *parts))
+
+
+def read_shape(text: str) -> tuple[Circle | Rectangle | Grid, XY]:
+    """The same read again: "rectangle 660 600 4 2", "circle 8 120", "grid 3 2 40 30"."""
+    word, _, figures = text.strip().partition(" ")
+    readers: dict[str, Callable[[str], tuple[Circle | Rectangle | Grid, XY]]]
+    readers = {"circle": read_circle, "rectangle": read_rectangle, "grid": read_grid}
+    if word.lower() not in readers:
+        raise Trouble(
+            f"“{text.strip()[:30]}” is no shape.",
+            next="Write circle 8 120, rectangle 200 120 4 3, or grid 3 2 40 30.",
+        )
+    return readers[word.lower()](figures)
 
 
 def _make(build: Callable[[], Shape]) -> Shape:

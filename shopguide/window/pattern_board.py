@@ -7,18 +7,26 @@ the tools, the keys, and what is said.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QEvent, QObject, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QGuiApplication, QImage, QKeyEvent, QMouseEvent, QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from shopguide.bolts import draft as drafting
 from shopguide.bolts.draft import Draft
-from shopguide.bolts.homography import invert, map_point, set_scale, size_of_pixel_mm, straighten
+from shopguide.bolts.homography import (
+    Mapping,
+    invert,
+    map_point,
+    set_scale,
+    size_of_pixel_mm,
+    straighten,
+)
 from shopguide.bolts.order import Order, find_order, read_order
-from shopguide.bolts.pattern import Backdrop, Fastener, Pattern
+from shopguide.bolts.particulars import change_fasteners, change_joint, tell_fastener, tell_joint
+from shopguide.bolts.pattern import Pattern
 from shopguide.bolts.placing import (
     align,
     distribute,
@@ -30,6 +38,7 @@ from shopguide.bolts.placing import (
     read_circle,
     read_grid,
     read_length,
+    read_numbers,
     read_place,
     read_rectangle,
     read_rectangle_size,
@@ -45,6 +54,15 @@ from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.light_table import XY
 from shopguide.window.marking_out import Doing, MarkingOut
 from shopguide.window.palette import Look
+from shopguide.window.pattern_fields import (
+    AS_JOINT,
+    CHOSEN,
+    JOINT,
+    NO_PHOTO,
+    SEVERAL,
+    FieldChoice,
+    PatternFields,
+)
 from shopguide.window.tool_words import NEW_ROW, ToolWords
 
 TOOLS = (
@@ -52,16 +70,14 @@ TOOLS = (
     ("O", "outline"), ("D", "spread"), NEW_ROW,
     ("L", "in line"), ("M", "mirror"), ("N", "renumber"), ("W", "walk round"), ("T", "order"),
     ("Y", "computed"), ("A", "play"), NEW_ROW,
-    ("S", "scale"), ("K", "straighten"), ("X", "check"), ("E", "describe"), ("Q", "snap off"),
-    ("Del", "remove"), ("U", "undo"),
-)  # fmt: skip
-FIELDS = (
-    ("number", "number"), ("place", "x, y in mm"), ("thread", "thread"), ("length", "length"),
-    ("head", "head"), ("use", "use"), ("group", "group"), ("note", "note"),
+    ("B", "photo"), ("S", "scale"), ("K", "straighten"), ("X", "check"), ("J", "choose"),
+    ("E", "describe"), ("Q", "snap off"), ("Del", "remove"), ("U", "undo"),
 )  # fmt: skip
 SNAP_PX = 8.0
 STEP_MM, FAR_MM, FINE_MM = 1.0, 10.0, 0.1
 PLAY_MS = 350
+MOST_GROUNDS = 6
+"""So many photos are kept at hand while one looks for the right one."""
 ORDER_MS = 60
 FEW = 60
 """So many fasteners have their order computed at each change; more wait a moment for it."""
@@ -86,15 +102,23 @@ class PatternBoard(Board):
 
     kept = Signal(object)
     """The new Pattern."""
+    photo_wanted = Signal(str)
+    """A photo of the sheet is to be laid under it: `lay_photo` takes it."""
+    file_wanted = Signal()
+    """A photo is to be taken from a file."""
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__(look, factor)
         self.draft = Draft()
-        self._photo: Backdrop | None = None
-        self._picture_size = QSize()
+        self._grounds: dict[str, tuple[QImage | None, QSize]] = {}
+        self._mappings: dict[str, Mapping] = {}
+        self._ground = ""
+        self._photo_names: tuple[str, ...] = ()
+        self._others: frozenset[str] = frozenset()
+        self._described: frozenset[int] = frozenset()
         self.chosen: frozenset[int] = frozenset()
         self.mode = ""
-        self.told = ""
+        self.told = self._fault = ""
         self.snaps = True
         self._opened = self.draft
         self._done: list[tuple[str, Draft]] = []
@@ -116,42 +140,32 @@ class PatternBoard(Board):
         self.words = ToolWords(look, factor, TOOLS)
         self.words.setParent(self)
         self.words.taken.connect(self._take_word)
-        self.title, self.state, self.who = QLabel(), QLabel(), QLabel()
+        self.who, self.state = QLabel(), QLabel()
         self.order_words, self.prompt, self.message = QLabel(), QLabel(), QLabel()
         self.entry = EntryLine(look, factor)
         self.entry.installEventFilter(self)
         self.entry.textChanged.connect(lambda _: self._look_at())
-        self.fields: dict[str, EntryLine] = {}
-        self._field_words: list[QLabel] = []
-        self._described = QWidget()
-        self._grid = QGridLayout(self._described)
-        self._grid.setContentsMargins(0, 0, 0, 0)
-        for index, (key, word) in enumerate(FIELDS):
-            label, field = QLabel(word), EntryLine(look, factor)
-            field.setAccessibleName(word)
-            field.setMaxLength(400)
-            field.installEventFilter(self)
-            self.fields[key] = field
-            self._field_words.append(label)
-            row, column = divmod(index, 2)
-            self._grid.addWidget(label, 2 * row, column)
-            self._grid.addWidget(field, 2 * row + 1, column)
+        self.joint_fields = PatternFields(look, factor, JOINT)
+        self.chosen_fields = PatternFields(look, factor, CHOSEN)
+        for panel in (self.joint_fields, self.chosen_fields):
+            panel.takes, panel.came, panel.leaves = self._take_field, self._hint, self._leave_field
         self._side = QWidget(self)
         column_of = QVBoxLayout(self._side)
         column_of.setContentsMargins(0, 0, 0, 0)
-        for label in (self.title, self.state, self.who):
-            column_of.addWidget(label)
-        column_of.addWidget(self._described)
-        column_of.addWidget(self.order_words)
+        column_of.addWidget(self.who)
+        column_of.addWidget(self.state)
+        column_of.addWidget(self.joint_fields)
+        column_of.addWidget(self.chosen_fields)
         column_of.addWidget(self.prompt)
         column_of.addWidget(self.entry)
-        column_of.addWidget(self.message)
         column_of.addStretch(1)
+        column_of.addWidget(self.message)
         self._column = column_of
-        for label in (self.title, self.state, self.order_words, self.prompt, self.message):
-            label.setWordWrap(True)
+        self.order_words.setParent(self)
         for label in self._labels():
             label.setTextFormat(Qt.TextFormat.PlainText)
+            label.setWordWrap(label not in (self.who, self.order_words))
+        self.chosen_fields.hide()
         self.entry.hide()
         self.prompt.hide()
         self._clock, self._later = QTimer(self), QTimer(self)
@@ -163,10 +177,21 @@ class PatternBoard(Board):
         self.set_look(look, factor)
 
     def _labels(self) -> tuple[QLabel, ...]:
-        return (
-            self.title, self.state, self.who, self.order_words, self.prompt, self.message,
-            *self._field_words,
-        )  # fmt: skip
+        return (self.who, self.state, self.order_words, self.prompt, self.message)
+
+    @property
+    def panel(self) -> PatternFields:
+        """The lines at the right: of the joint, or of those that are chosen."""
+        return self.chosen_fields if self.chosen else self.joint_fields
+
+    @property
+    def fields(self) -> dict[str, EntryLine | FieldChoice]:
+        """The lines of the panel by their keys."""
+        return self.panel.fields
+
+    @property
+    def _picture_size(self) -> QSize:
+        return self._grounds.get(self.draft.file, (None, QSize()))[1]
 
     # --- showing --------------------------------------------------------------------------
 
@@ -176,25 +201,66 @@ class PatternBoard(Board):
         picture: QImage | None,
         picture_size: QSize,
         name: str,
+        photos: Sequence[str] = (),
+        others: Collection[str] = (),
     ) -> None:
         """A pattern, or None for a new one, on a photo, or with None on a blank board.
 
         picture: at any size; picture_size: its full size in pixels; name: of the photo in the
-        sheet.
+        sheet.  photos: the names of all photos of the sheet.  others: names of its other patterns.
         """
         file = name if picture is not None and not picture.isNull() else ""
         self.draft = drafting.open_draft(
             pattern, file, float(picture_size.width()), float(picture_size.height())
         )
-        # Without its photo at hand the pattern keeps it all the same.
-        self._photo = pattern.photo if pattern is not None and not file else None
+        self._others = frozenset(others)
+        if pattern is None and self.draft.details["name"] in self._others:
+            free = next(n for n in range(2, 10_000) if f"pattern {n}" not in self._others)
+            details = {**self.draft.details, "name": f"pattern {free}"}
+            self.draft = replace(self.draft, details=details)
         self._opened = self.draft
-        self._picture_size = picture_size
+        self._grounds = {file: (picture, picture_size)} if file else {}
+        self._mappings, self._ground = {}, file
+        held = drafting.find_photo(self.draft)
+        self._photo_names = tuple(dict.fromkeys([*photos, *([held] if held else [])]))
+        self.joint_fields.set_choices("photo", (NO_PHOTO, *self._photo_names))
+        for panel in (self.joint_fields, self.chosen_fields):
+            panel.forget_refused()
         self.chosen, self._done, self._undone, self._merge = frozenset(), [], [], ""
         self._played, self._order, self._warned = None, None, False
         self._leave_mode()
         self.table.show_board(self.draft, picture if file else None, picture_size)
         self._show("" if self.draft.fasteners else "Click where the first one sits.")
+
+    def lay_photo(self, picture: QImage, size: QSize, name: str) -> None:
+        """Lays a photo of the sheet under what is drawn; one that lay there before comes back."""
+        self._grounds.pop(name, None)
+        while len(self._grounds) >= MOST_GROUNDS:
+            del self._grounds[next(iter(self._grounds))]
+        self._grounds[name] = (picture, size)
+        if name not in self._photo_names:
+            self._photo_names = (*self._photo_names, name)
+            self.joint_fields.set_choices("photo", (NO_PHOTO, *self._photo_names))
+        if self.draft.file == name:
+            self._ground = ""
+            self._show()
+            return
+        mapping = self._mappings.get(name)
+        draft = drafting.lay_photo(
+            self.draft, name, float(size.width()), float(size.height()), mapping
+        )
+        self._apply("the photo", draft, merge="photo")
+
+    def _take_photo(self, name: str) -> None:
+        """A photo behind it, none, or with "" one from a file."""
+        if self.draft.file and self.draft.scaled:
+            self._mappings[self.draft.file] = self.draft.to_mm
+        if name == NO_PHOTO:
+            self._apply("the photo", drafting.take_photo_away(self.draft), merge="photo")
+        elif name in self._grounds and self._grounds[name][0] is not None:
+            self.lay_photo(*self._grounds[name], name)  # type: ignore[arg-type]
+        else:
+            self.photo_wanted.emit(name)
 
     @property
     def order(self) -> Order | None:
@@ -237,29 +303,38 @@ class PatternBoard(Board):
         )  # fmt: skip
         chosen = frozenset(k for k in self.chosen if k < len(self.draft.fasteners))
         self.chosen = chosen
+        if self.draft.file != self._ground:
+            self._lay_ground()
         self.table.show_draft(self.draft, chosen, order.numbers if order else (), doing)
         self._write_words(order, fault)
         self._write_fields()
         self._say()
 
+    def _lay_ground(self) -> None:
+        """What lies under the draft is another photo than before, or none."""
+        self._ground = self.draft.file
+        picture, size = self._grounds.get(self._ground, (None, QSize(1600, 1200)))
+        self.table.show_board(self.draft, picture, size)
+        if self._ground and picture is None:
+            self.photo_wanted.emit(self._ground)
+
     def _write_words(self, order: Order | None, fault: str) -> None:
         draft, count = self.draft, len(self.draft.fasteners)
-        self.title.setText(draft.details.get("title", "Pattern"))
-        parts = [draft.count(count)]
-        if draft.file:
-            if draft.scaled:
-                middle = (self._picture_size.width() / 2, self._picture_size.height() / 2)
-                parts.append(f"{size_of_pixel_mm(draft.to_mm, middle):.2g} mm a pixel")
-            else:
-                parts.append("no scale yet: S or K")
-        self.state.setText(" · ".join(parts))
+        title = draft.details.get("title", "Pattern")
         word = draft.word[:1].upper() + draft.word[1:]
         if len(self.chosen) == 1:
             self.who.setText(f"{word} {draft.fasteners[min(self.chosen)].number}")
         else:
             self.who.setText(
-                f"{draft.count(len(self.chosen))} chosen" if self.chosen else "None chosen"
+                f"{draft.count(len(self.chosen))} chosen" if self.chosen else "The joint"
             )
+        parts = [title if self.chosen and not draft.file else draft.count(count)]
+        if draft.file and draft.scaled:
+            middle = (self._picture_size.width() / 2, self._picture_size.height() / 2)
+            parts.append(f"{size_of_pixel_mm(draft.to_mm, middle):.2g} mm a pixel")
+        elif draft.file and not draft.scaled:
+            parts.append("no scale yet: S or K")
+        self.state.setText(" · ".join(parts))
         if order is not None and order.numbers:
             said = order.tell()
             numbers = " ".join(str(n) for n in order.numbers[:20])
@@ -270,36 +345,49 @@ class PatternBoard(Board):
         elif order is not None:
             self.order_words.setText("Nothing here is to be tightened.")
         else:
-            self.order_words.setText(f"No pattern yet. {fault}" if count else "")
-        self.message.setText(self.told)
-        self.table.setAccessibleName(f"{draft.details.get('title', 'Pattern')}, {parts[0]}")
+            self.order_words.setText("No pattern yet." if count else "")
+        self._fault = fault if count else ""
+        self._write_message()
+        self.table.setAccessibleName(f"{title}, {draft.count(count)}")
         self.table.setAccessibleDescription(self.who.text())
 
-    def _write_fields(self) -> None:
-        chosen = [self.draft.fasteners[k] for k in sorted(self.chosen)]
-        for key, field in self.fields.items():
-            if field.hasFocus():
-                continue
-            values = {self._read_field(one, key) for one in chosen}
-            only = values.pop() if len(values) == 1 else ""
-            field.setText(only)
-            field.setPlaceholderText(
-                "several" if values else str(self.draft.details.get(key) or "")
-            )
-            field.setCursorPosition(0)
-            alone = key in ("number", "place")
-            field.setEnabled(bool(chosen) and (not alone or len(chosen) == 1))
+    def _write_message(self) -> None:
+        """What was told last, and what keeps the draft from being a pattern."""
+        self.message.setText("\n".join(dict.fromkeys(t for t in (self.told, self._fault) if t)))
 
-    def _read_field(self, one: Fastener, key: str) -> str:
-        if key == "place":
-            return f"{one.x_mm:g}, {one.y_mm:g}"
-        return str(getattr(one, key) or "")
+    def _hint(self, hint: str) -> None:
+        """What a line that came into use asks for; what could not be taken is told before it."""
+        if not self.panel.refused:
+            self.told = hint
+            self._write_message()
+        self._say()
+
+    def _write_fields(self) -> None:
+        if self._described != self.chosen:
+            self._described = self.chosen
+            self.chosen_fields.forget_refused()
+        if not self.chosen:
+            texts = {key: tell_joint(self.draft, key) for key in self.joint_fields.kinds}
+            texts["photo"] = texts["photo"] or NO_PHOTO
+            self.joint_fields.show_texts(texts, {})
+            return
+        chosen = [self.draft.fasteners[k] for k in sorted(self.chosen)]
+        texts, behind = {}, {}
+        for key in self.chosen_fields.kinds:
+            values = {tell_fastener(one, key) for one in chosen}
+            texts[key] = values.pop() if len(values) == 1 else ""
+            behind[key] = SEVERAL if values else str(self.draft.details.get(key) or "")
+        if not texts["head"] and behind["head"] != SEVERAL:
+            texts["head"] = AS_JOINT
+        alone = len(chosen) == 1
+        self.chosen_fields.show_texts(texts, behind, () if alone else ("number", "place"))
 
     def _say(self) -> None:
         # While a tool asks for something there is nothing to describe.
         busy = bool(self.mode) or self._question is not None
-        self._described.setVisible(not busy)
-        self.who.setVisible(not busy or self.mode == "walk")
+        panel = self.panel
+        for other in (self.joint_fields, self.chosen_fields):
+            other.setVisible(other is panel and not busy)
         using = {"outline": "O", "scale": "S", "corners": "K", "check": "X", "walk": "W"}
         self.words.use(using.get(self.mode, ""))
         self.words.words["Q"].say("snap off" if self.snaps else "snap on")
@@ -307,8 +395,11 @@ class PatternBoard(Board):
         self.after = f"U takes back: {self._done[-1][0]}" if self._done else ""
         if self._question is not None:
             self.does, self.keys = "Enter takes what is written", "Escape leaves it"
-        elif any(field.hasFocus() for field in self.fields.values()):
-            self.does, self.keys = "Enter takes it and goes on", "Escape goes back to the board"
+        elif panel.in_use:
+            self.does = "Enter takes it and goes on"
+            if panel.kinds[panel.in_use].choices:
+                self.does = "The arrow keys choose, Enter goes on"
+            self.keys = "Tab goes on   Escape goes back to the board"
         elif self.mode:
             self.does, self.keys = self._tell_mode(), "arrow keys move the cross hair"
             self.keys += "   Escape leaves"
@@ -336,32 +427,30 @@ class PatternBoard(Board):
         f = factor
         self.table.set_look(look, f)
         self.words.set_look(look, f)
-        for entry in (self.entry, *self.fields.values()):
-            entry.set_look(look, f)
-            entry.setFont(font_px(SIZES_PX["text"] * f))
-            entry.setFixedHeight(round(34 * f))
+        for panel in (self.joint_fields, self.chosen_fields):
+            panel.set_look(look, f)
+        self.entry.set_look(look, f)
+        self.entry.setFont(font_px(SIZES_PX["text"] * f))
         self.entry.setFixedHeight(round(42 * f))
         for label in self._labels():
             label.setFont(font_px(SIZES_PX["text"] * f))
-        self.title.setFont(font_px(SIZES_PX["instruction"] * f, "bold"))
-        self.who.setFont(font_px(SIZES_PX["text"] * f, "bold"))
-        for label in (self.state, *self._field_words):
-            palette = label.palette()
-            palette.setColor(label.foregroundRole(), look.color("soft"))
-            label.setPalette(palette)
-        self._column.setSpacing(round(7 * f))
-        self._grid.setHorizontalSpacing(round(20 * f))
-        self._grid.setVerticalSpacing(0)
+        self.who.setFont(font_px(SIZES_PX["instruction"] * f, "bold"))
+        palette = self.state.palette()
+        palette.setColor(self.state.foregroundRole(), look.color("soft"))
+        self.state.setPalette(palette)
+        self._column.setSpacing(round(6 * f))
         self._place_parts()
 
     def _place_parts(self) -> None:
         f = self._factor
-        pad, side = round(24 * f), round(min(380 * f, self.width() * 0.32))
+        pad, side = round(24 * f), round(min(420 * f, self.width() * 0.34))
         wide = max(10, self.width() - side - 3 * pad)
-        high = self.words.height_for(wide)
+        high, line = self.words.height_for(wide), round(30 * f)
         top = round(8 * f)
-        self.words.setGeometry(pad, self.height() - high - top, wide, high)
-        self.table.setGeometry(pad, top, wide, max(10, self.height() - high - 3 * top))
+        below = self.height() - high - top
+        self.words.setGeometry(pad, below, wide, high)
+        self.order_words.setGeometry(pad, below - line, wide, line)
+        self.table.setGeometry(pad, top, wide, max(10, below - line - 2 * top))
         self._side.setGeometry(self.width() - side - pad, top, side, self.height() - 2 * top)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -420,14 +509,14 @@ class PatternBoard(Board):
             return f"{self.draft.word} {self.draft.fasteners[min(indices)].number}"
         return self.draft.count(len(indices))
 
-    def _add_at(self, point: XY) -> None:
-        """A new fastener at a place in mm."""
+    def _add_at(self, point: XY, exactly: bool = False) -> None:
+        """A new fastener at a place in mm; exactly: as typed, else in whole thousandths."""
 
         def add() -> None:
             if drafting.find_doubled(self.draft, point):
                 raise Trouble("One sits there already.", next="Choose another place.")
             number = drafting.next_number(self.draft)
-            draft = drafting.add_points(self.draft, [point])
+            draft = drafting.add_points(self.draft, [point], exactly)
             self._apply(f"{self.draft.word} {number}", draft, [len(draft.fasteners) - 1])
 
         self._try(add)
@@ -573,7 +662,7 @@ class PatternBoard(Board):
             self.told = "Write a whole number."
         else:
             self.told = found if isinstance(found, str) else "Enter takes it."
-        self.message.setText(self.told)
+        self._write_message()
 
     def _take_answer(self) -> None:
         question, text = self._question, self.entry.text()
@@ -588,9 +677,10 @@ class PatternBoard(Board):
                 self._question = question
                 self._ask(question.prompt, question.read, question.take, text)
             self.told = str(trouble)
-            self.message.setText(self.told)
+            self._write_message()
         except ValueError:
-            self.message.setText("Write a whole number.")
+            self.told = "Write a whole number."
+            self._write_message()
 
     def _close_question(self) -> None:
         # The focus goes first: hiding the line that has it would press Tab.
@@ -612,9 +702,10 @@ class PatternBoard(Board):
 
         def take(text: str) -> None:
             order = read_order(text, pattern)
-            self._apply("the manual's order", drafting.set_order(self.draft, order))
+            self._apply("the order", drafting.set_order(self.draft, order))
 
-        self._ask("The manual's order, number by number", read, take,
+        whose = "The manual's order" if self.draft.order_by == "manual" else "Your own order"
+        self._ask(f"{whose}, number by number", read, take,
                   " ".join(str(n) for n in numbers))  # fmt: skip
 
     # --- modes: places clicked for a tool -------------------------------------------------
@@ -913,6 +1004,9 @@ class PatternBoard(Board):
     def press(self) -> None:
         if self._question is not None:
             self._take_answer()
+        elif self.panel.in_use:
+            if self.panel.take(self.panel.in_use):
+                self.panel.go_on(1)
         elif self.mode == "walk":
             self._walk_by(min(self.chosen, default=None))
         elif self.mode:
@@ -926,6 +1020,12 @@ class PatternBoard(Board):
 
     def keep(self) -> None:
         """Hands the pattern over and closes; what is still missing is told instead."""
+        refused = next(iter(self.panel.refused), "")
+        if refused:
+            told = self.told
+            self.panel.go_to(refused)
+            self._show(f"Not kept: this cannot be taken. {told}")
+            return
         if self.draft == self._opened:
             self.close_board()
             return
@@ -937,8 +1037,6 @@ class PatternBoard(Board):
             return
         try:
             pattern = drafting.make_pattern(self.draft)
-            if self._photo is not None:
-                pattern = pattern.model_copy(update={"photo": self._photo})
         except Trouble as trouble:
             self._show(f"Not kept. {trouble}")
             return
@@ -955,7 +1053,9 @@ class PatternBoard(Board):
 
     def escape(self) -> None:
         """One step back: question, tool, field, choice; then the board itself."""
-        if self._question is not None or self.mode:
+        if self.panel.in_use:
+            self._leave_field()
+        elif self._question is not None or self.mode:
             self._leave_mode()
             self._show("")
         elif self._clock.isActive():
@@ -994,12 +1094,8 @@ class PatternBoard(Board):
         """Tab chooses fasteners; in the fields it goes from one to the next."""
         if self._question is not None:
             return True
-        keys = [key for key, field in self.fields.items() if field.isEnabled()]
-        used = next((key for key, field in self.fields.items() if field.hasFocus()), None)
-        if used is not None:
-            if keys:
-                at = keys.index(used) if used in keys else 0
-                self._go_to_field(keys[(at + (1 if forward else -1)) % len(keys)])
+        if self.panel.in_use:
+            self.panel.go_on(1 if forward else -1)
             return True
         self._choose_next(1 if forward else -1)
         return True
@@ -1023,6 +1119,8 @@ class PatternBoard(Board):
     def take_key(self, event: QKeyEvent) -> bool:
         key, more = event.key(), event.modifiers()
         control = bool(more & Qt.KeyboardModifier.ControlModifier)
+        if self.panel.in_use and not control:
+            return True  # no word to choose begins with it
         shift = bool(more & Qt.KeyboardModifier.ShiftModifier)
         if key in _ARROWS:
             if control and shift:
@@ -1073,7 +1171,7 @@ class PatternBoard(Board):
     def _take_tool(self, key: str, shift: bool) -> None:
         tools: dict[str, Callable[[], None]] = {
             "P": lambda: self._ask(f"x and y of a new {self.draft.word} in mm", read_place,
-                                   lambda text: self._add_at(read_place(text))),
+                                   lambda text: self._add_at(read_place(text), True)),
             "C": lambda: self._ask("Circle: how many, and its diameter in mm", read_circle,
                                    lambda text: self._add_shape(text, read_circle)),
             "R": lambda: self._ask("Rectangle: width, height, how many along and up",
@@ -1094,6 +1192,8 @@ class PatternBoard(Board):
             "T": self._ask_for_order,
             "Y": self._set_computed,
             "A": self._play,
+            "B": self.file_wanted.emit,
+            "J": self._ask_whom,
             "E": self._describe,
             "Q": self._turn_snap,
             "Del": self.remove,
@@ -1146,31 +1246,52 @@ class PatternBoard(Board):
 
     # --- what each one is -----------------------------------------------------------------
 
+    def _ask_whom(self) -> None:
+        """Chooses by their numbers."""
+        fasteners = self.draft.fasteners
+        if not fasteners:
+            raise Trouble(f"There is no {self.draft.word} yet.")
+
+        def find(text: str) -> frozenset[int]:
+            wanted = read_numbers(text, [f.number for f in fasteners])
+            return frozenset(k for k, f in enumerate(fasteners) if f.number in wanted)
+
+        def read(text: str) -> str:
+            return f"Enter chooses {self.draft.count(len(find(text)))}."
+
+        def take(text: str) -> None:
+            self.chosen = find(text)
+            self._show("")
+
+        self._ask("Which ones? Their numbers, as 1-4 9 12", read, take)
+
     def _describe(self) -> None:
-        if not self.chosen:
-            raise Trouble("None is chosen.", next="Tab or a click chooses one.")
-        self._go_to_field("thread")
+        self.panel.go_to("thread" if self.chosen else "title")
 
-    def _go_to_field(self, key: str) -> None:
-        self.fields[key].setFocus()
-        self.fields[key].selectAll()
-        self._say()
+    def _leave_field(self) -> None:
+        self.setFocus()
+        self._show("")
 
-    def _take_field(self, key: str) -> bool:
-        """What stands in a field, said of all that are chosen; False where it cannot be."""
-        text, indices = self.fields[key].text(), sorted(self.chosen)
-        if not indices:
-            return True
-        values = {self._read_field(self.draft.fasteners[k], key) for k in indices}
-        if values == {text.strip()} or (len(values) > 1 and not text.strip()):
+    def _take_field(self, key: str, text: str) -> bool:
+        """What stands in a line, said of the joint or of all chosen; False where it cannot be."""
+        indices = sorted(self.chosen)
+        if not indices and key == "photo":
+            self._take_photo(text)
             return True
 
         def take() -> None:
-            if key == "place":
-                draft = drafting.put_points(self.draft, {indices[0]: read_place(text)})
+            if indices:
+                said = "" if (key, text) == ("head", AS_JOINT) else text
+                draft = change_fasteners(self.draft, indices, key, said)
+                what = f"{self.chosen_fields.kinds[key].word} of {self._name(indices)}"
             else:
-                draft = drafting.change(self.draft, indices, key, text)
-            self._apply(f"{key} of {self._name(indices)}", draft)
+                draft = change_joint(self.draft, key, text)
+                name = draft.details.get("name")
+                if key == "name" and name in self._others:
+                    raise Trouble(f"Another pattern is called “{name}”.", next="Give another name.")
+                what = f"{self.joint_fields.kinds[key].word} of the joint"
+            merge = f"{key} {indices}" if self.panel.kinds[key].choices else ""
+            self._apply(what, draft, merge=merge)
 
         return self._try(take)
 
@@ -1181,20 +1302,6 @@ class PatternBoard(Board):
             if watched is self.entry and (enter or escape):
                 self._take_answer() if enter else self.escape()
                 return True
-            key = next((k for k, field in self.fields.items() if field is watched), None)
-            if key is not None and enter:
-                if self._take_field(key):
-                    self.focusNextPrevChild(True)
-                    self._write_fields()
-                return True
-            if key is not None and escape:
-                self.setFocus()
-                self._show("")
-                return True
-        elif event.type() == QEvent.Type.FocusOut:
-            key = next((k for k, field in self.fields.items() if field is watched), None)
-            if key is not None:
-                self._take_field(key)
         return super().eventFilter(watched, event)
 
 

@@ -19,7 +19,7 @@ from shopguide.job.written import FixedDict, FixedList, read_piece
 from shopguide.window.background import Errand, Runner
 from shopguide.window.pattern_board import PatternBoard
 from shopguide.window.pictures import decode
-from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_desk import WriteDesk, list_photo_files
 
 if TYPE_CHECKING:
     from shopguide.window.evenness_board import EvennessBoard
@@ -53,6 +53,23 @@ def list_patterns(data: FixedDict) -> list[tuple[int, str]]:
     return found
 
 
+def _list_names(data: FixedDict) -> list[str]:
+    """What each pattern is called, in the sequence of the sheet; "" where it is not read."""
+    held = data.get("patterns")
+    entries = held if isinstance(held, FixedList) else ()
+    names = (entry.get("name") if isinstance(entry, FixedDict) else "" for entry in entries)
+    return [name if isinstance(name, str) else "" for name in names]
+
+
+def _take_in(desk: WriteDesk, photo: str) -> Ground:
+    """A picture file taken into the sheet. Raises Trouble where it cannot be."""
+    album = desk.take_in([FilePath(photo)])
+    if album.refused:
+        raise album.refused[0].trouble
+    name = album.names[0]
+    return Ground(*decode(desk.read_photo(name), PICTURE_BOX), name)
+
+
 class PatternDesk(QObject):
     """Opens the pattern board over Write and puts what is kept there into the sheet."""
 
@@ -72,15 +89,11 @@ class PatternDesk(QObject):
         desk = self._place.writing
         if desk is None:
             return
-
-        def read() -> Ground:
-            album = desk.take_in([FilePath(photo)])
-            if album.refused:
-                raise album.refused[0].trouble
-            name = album.names[0]
-            return Ground(*decode(desk.read_photo(name), PICTURE_BOX), name)
-
-        self._fetch(FilePath(photo).name, read, lambda ground: self._show(None, None, ground))
+        self._fetch(
+            FilePath(photo).name,
+            lambda: _take_in(desk, photo),
+            lambda ground: self._show(None, None, ground),
+        )
 
     def open(self, index: int) -> None:
         """The board with a pattern of the sheet."""
@@ -156,9 +169,39 @@ class PatternDesk(QObject):
         if self._board is None:
             self._board = PatternBoard(place.look, place.factor)
             self._board.kept.connect(self._keep)
+            self._board.photo_wanted.connect(self._lay_photo)
+            self._board.file_wanted.connect(self._lay_file)
         self._index, self._desk = index, place.writing
-        self._board.show_pattern(pattern, ground.image, ground.size, ground.name)
+        data = place.writing.data if place.writing is not None else FixedDict()
+        self._board.show_pattern(
+            pattern, ground.image, ground.size, ground.name, list_photo_files(data),
+            [name for k, name in enumerate(_list_names(data)) if k != index],
+        )  # fmt: skip
         place.open_board(self._board)
+
+    def _lay_photo(self, name: str) -> None:
+        """A photo of the sheet for the board that is open."""
+        desk, board = self._desk, self._board
+        if desk is None or board is None:
+            return
+
+        def read() -> Ground:
+            return Ground(*decode(desk.read_photo(name), PICTURE_BOX), name)
+
+        self._fetch(name, read, self._give_ground)
+
+    def _lay_file(self) -> None:
+        """A photo from a file for the board that is open; the sheet takes it in."""
+        desk = self._desk
+        files = self._place.choose_photos() if desk is not None else []
+        if not files or desk is None:
+            return
+        self._fetch(FilePath(files[0]).name, lambda: _take_in(desk, files[0]), self._give_ground)
+
+    def _give_ground(self, ground: Ground) -> None:
+        board = self._board
+        if board is not None and board is self._place.board and ground.image is not None:
+            board.lay_photo(ground.image, ground.size, ground.name)
 
     def _keep(self, pattern: Pattern) -> None:
         desk = self._place.writing

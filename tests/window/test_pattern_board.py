@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import random
 from itertools import pairwise
@@ -10,13 +11,16 @@ import pytest
 from PySide6.QtCore import QPoint, QSize, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QImage
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
+from shopguide import places
 from shopguide.bolts.homography import invert, map_point
 from shopguide.bolts.pattern import Pattern
 from shopguide.window.app import make_app
 from shopguide.window.lettering import LEAST_TEXT_PX
 from shopguide.window.palette import LOOKS
 from shopguide.window.pattern_board import PatternBoard
+from shopguide.window.pattern_fields import JOINT
 
 LEFT = Qt.MouseButton.LeftButton
 FULL = QSize(1600, 1200)
@@ -31,6 +35,7 @@ def board(qtbot):
     qtbot.addWidget(board)
     board.resize(1366, 572)
     board.show()
+    board.activateWindow()
     board.show_pattern(None, None, QSize(), "")
     board.setFocus()
     yield board
@@ -94,6 +99,30 @@ def answer(board: PatternBoard, text: str) -> None:
     assert not board.entry.isHidden(), board.told
     board.entry.setText(text)
     QTest.keyClick(board.entry, Qt.Key.Key_Return)
+
+
+def press(board: PatternBoard, *keys: Qt.Key, more=PLAIN) -> None:
+    """Keys to whatever has them."""
+    for one in keys:
+        QTest.keyClick(QApplication.focusWidget() or board, one, more)
+
+
+def type_over(board: PatternBoard, text: str) -> None:
+    """Types into the line in use in place of what stood there."""
+    press(board, Qt.Key.Key_A, more=CONTROL)
+    press(board, Qt.Key.Key_Delete)
+    QTest.keyClicks(QApplication.focusWidget(), text)
+
+
+def fill(board: PatternBoard, texts: dict[str, str]) -> None:
+    """Types into the lines that follow one another, or chooses there by a first letter."""
+    for name, text in texts.items():
+        assert board.panel.in_use == name
+        if board.panel.kinds[name].choices:
+            QTest.keyClicks(QApplication.focusWidget(), text)
+        else:
+            type_over(board, text)
+        press(board, Qt.Key.Key_Return)
 
 
 def keep(qtbot, board: PatternBoard) -> Pattern:
@@ -318,7 +347,7 @@ def test_the_order_shows_as_one_places_and_a_typed_one_is_checked(board):
     answer(board, "1 3 2 4")
     assert board.order.numbers == (1, 3, 2, 4)
     click(board, 0, 0)
-    assert board.order is None and "missing: 5" in board.order_words.text()
+    assert board.order is None and "missing: 5" in board.message.text()
     key(board, Qt.Key.Key_Space)
     assert board.isVisible() and "Not kept" in board.message.text()
     key(board, Qt.Key.Key_Y)
@@ -339,27 +368,48 @@ def test_what_one_is_goes_into_the_pattern(qtbot, photo, four):
     key(board, Qt.Key.Key_Tab, Qt.Key.Key_E)
     assert board.fields["thread"].hasFocus()
     assert board.fields["thread"].placeholderText() == "M6"
-    for text in ("M8", "35 mm", "socket", "leave", "boss", "behind the hose"):
-        field = next(f for f in board.fields.values() if f.hasFocus())
-        field.setText(text)
-        QTest.keyClick(field, Qt.Key.Key_Return)
-    field = next(f for f in board.fields.values() if f.hasFocus())
-    assert field is board.fields["number"], "round to the first"
-    QTest.keyClick(field, Qt.Key.Key_Escape)
+    fill(
+        board,
+        {
+            "thread": "M8",
+            "length": "35 mm",
+            "head": "s",
+            "drive": "T30",
+            "grade": "10.9",
+            "condition": "oiled",
+            "use": "l",
+            "group": "boss",
+            "note": "behind the hose",
+        },
+    )
+    assert board.panel.in_use == "number", "round to the first"
+    press(board, Qt.Key.Key_Escape)
     one = keep(qtbot, board).fastener(1)
-    assert (one.thread, one.length, one.head, one.use, one.group, one.note) == (
-        "M8", "35 mm", "socket", "leave loose", "boss", "behind the hose",
+    assert (one.thread, one.length, one.head, one.drive, one.grade) == (
+        "M8", "35 mm", "socket", "T30", "10.9",
+    )  # fmt: skip
+    assert (one.condition, one.use, one.group, one.note) == (
+        "oiled", "leave loose", "boss", "behind the hose",
     )  # fmt: skip
 
 
-def test_a_field_that_cannot_be_is_told_and_changes_nothing(photo, four):
+def test_a_field_that_cannot_be_stays_as_typed_and_is_told(photo, four):
     board = photo(four)
     key(board, Qt.Key.Key_Tab, Qt.Key.Key_E)
-    board.fields["head"].setFocus()
-    board.fields["head"].setText("round")
-    QTest.keyClick(board.fields["head"], Qt.Key.Key_Return)
-    assert "is no head" in board.message.text()
-    assert board.draft.fasteners[0].head is None
+    press(board, Qt.Key.Key_Up)
+    assert board.panel.in_use == "place"
+    type_over(board, "12.5 north")
+    press(board, Qt.Key.Key_Tab)
+    assert board.draft.fasteners[0].x_mm == -50
+    assert board.fields["place"].text() == "12.5 north"
+    assert "north" in board.message.text(), "the hint of the next line does not cover it"
+    press(board, Qt.Key.Key_Escape)
+    key(board, Qt.Key.Key_Space)
+    assert board.isVisible() and "Not kept" in board.message.text()
+    assert board.panel.in_use == "place"
+    type_over(board, "12.5 40")
+    press(board, Qt.Key.Key_Return)
+    assert board.draft.points[0] == (12.5, 40)
 
 
 def test_several_are_described_at_once(photo, four):
@@ -382,7 +432,7 @@ def test_doubled_numbers_and_places_can_be_drawn_but_not_kept(photo, four):
     board.fields["number"].setText("2")
     QTest.keyClick(board.fields["number"], Qt.Key.Key_Return)
     board.setFocus()
-    assert "used twice: 2" in board.order_words.text()
+    assert "used twice: 2" in board.message.text()
     key(board, Qt.Key.Key_Space)
     assert board.isVisible() and "used twice: 2" in board.message.text()
 
@@ -438,6 +488,10 @@ def test_undo_of_random_edits_leads_back_exactly(photo, four):
         if not board.entry.isHidden():
             board.entry.setText(chance.choice(["", "12", "200 120", "1 2 3 4", "x"]))
             QTest.keyClick(board.entry, chance.choice([Qt.Key.Key_Return, Qt.Key.Key_Escape]))
+        elif board.panel.in_use:
+            QTest.keyClicks(QApplication.focusWidget(), chance.choice(["M6", "hex", "1 2", ""]))
+            press(board, chance.choice([Qt.Key.Key_Tab, Qt.Key.Key_Down, Qt.Key.Key_Right]))
+            press(board, Qt.Key.Key_Escape)
     assert len(board._done) > 20
     while board._done:
         board.undo()
@@ -468,3 +522,213 @@ def test_a_large_pattern_computes_its_order_a_moment_later(qtbot, board):
     answer(board, "12 10 20 20")
     assert len(board.draft.fasteners) == 120
     qtbot.waitUntil(lambda: len(board.table.order) == 120, timeout=5000)
+
+
+COVER = {
+    "title": "Sump cover, 16 screws", "name": "cover", "fastener_word": "bolt",
+    "seen": "seen from below, front is left", "thread": "M6", "length": "20 mm", "head": "t",
+    "drive": "10 mm", "grade": "8.8", "condition": "dry", "shape": "rectangle 660 600 4 2",
+    "outline": "-330.0625 300; 330.5 300; 330 -300.125", "photo": "", "order_by": "u",
+    "order_source": "the owner's own", "first": "", "last": "",
+}  # fmt: skip
+
+
+def test_everything_a_joint_says_is_typed_by_keys_alone(qtbot, board):
+    key(board, Qt.Key.Key_E)
+    fill(board, COVER)
+    assert board.panel.in_use == "title", "round to the first"
+    press(board, Qt.Key.Key_Escape)
+    key(board, Qt.Key.Key_T)
+    answer(board, "8 7 6 5 4 3 2 1")
+    assert keep(qtbot, board) == Pattern(
+        name="cover",
+        title="Sump cover, 16 screws",
+        seen="seen from below, front is left",
+        fastener_word="bolt",
+        thread="M6",
+        length="20 mm",
+        head="torx",
+        drive="10 mm",
+        grade="8.8",
+        condition="dry",
+        rectangle={"width_mm": 660, "height_mm": 600, "along": 4, "up": 2},
+        outline=((-330.0625, 300), (330.5, 300), (330, -300.125)),
+        order=(8, 7, 6, 5, 4, 3, 2, 1),
+        order_by="user",
+        order_source="the owner's own",
+    )
+
+
+def test_groups_come_first_and_last(qtbot, photo, four):
+    board = photo(four)
+    for number, group in ((1, "dowel"), (2, "long, oiled")):
+        key(board, *[Qt.Key.Key_Tab] * number, Qt.Key.Key_E)
+        while board.panel.in_use != "group":
+            press(board, Qt.Key.Key_Tab)
+        type_over(board, group)
+        press(board, Qt.Key.Key_Return, Qt.Key.Key_Escape, Qt.Key.Key_Escape)
+    assert not board.chosen
+    key(board, Qt.Key.Key_E)
+    press(board, Qt.Key.Key_Up)
+    type_over(board, "dowel; boss")
+    press(board, Qt.Key.Key_Return)
+    assert "belongs to the group “boss”" in board.message.text()
+    type_over(board, "long, oiled; dowel")
+    press(board, Qt.Key.Key_Return, Qt.Key.Key_Escape)
+    pattern = keep(qtbot, board)
+    assert pattern.last == ("long, oiled", "dowel") and pattern.first == ()
+
+
+def test_every_change_of_the_joint_is_undone_with_its_word(photo, four):
+    board = photo(four)
+    key(board, Qt.Key.Key_E)
+    type_over(board, "Oil pan")
+    press(board, Qt.Key.Key_Return, Qt.Key.Key_Escape)
+    assert board.after == "U takes back: title of the joint"
+    key(board, Qt.Key.Key_U)
+    assert board.message.text() == "Taken back: title of the joint."
+    assert board.draft.details["title"] == "Pan"
+
+
+def test_another_patterns_name_is_refused(qtbot, board):
+    board.show_pattern(None, None, QSize(), "", others=("pattern", "pattern 2"))
+    assert board.draft.details["name"] == "pattern 3"
+    key(board, Qt.Key.Key_E)
+    press(board, Qt.Key.Key_Tab)
+    type_over(board, "pattern 2")
+    press(board, Qt.Key.Key_Return)
+    assert "Another pattern is called “pattern 2”" in board.message.text()
+
+
+def test_what_is_typed_is_kept_to_the_last_digit(qtbot, board):
+    key(board, Qt.Key.Key_P)
+    answer(board, "12.34567 -0.00012")
+    key(board, Qt.Key.Key_E)
+    press(board, Qt.Key.Key_Up)
+    assert board.fields["place"].text() == "12.34567, -0.00012"
+    press(board, Qt.Key.Key_Tab, Qt.Key.Key_Escape)
+    one = keep(qtbot, board).fastener(1)
+    assert (one.x_mm, one.y_mm) == (12.34567, -0.00012)
+
+
+def test_a_long_note_is_not_cut(photo, four):
+    note = "line one\n" + "word " * 300 + "end"
+    told = [{**f.model_dump(), "note": note} for f in four.fasteners]
+    board = photo(four.model_copy(update={"fasteners": Pattern.model_validate(
+        {**four.model_dump(), "fasteners": told}).fasteners}))  # fmt: skip
+    before = board.draft
+    key(board, Qt.Key.Key_Tab, Qt.Key.Key_E)
+    press(board, *[Qt.Key.Key_Tab] * 11, Qt.Key.Key_Escape)
+    assert board.draft == before
+
+
+def test_the_photo_is_chosen_and_taken_away(qtbot, photo, four):
+    board = photo()
+    wanted = []
+    board.photo_wanted.connect(wanted.append)
+    board.show_pattern(four, board.table.image, FULL, "a.jpg", photos=("a.jpg", "b.jpg"))
+    board.panel.go_to("photo")
+    press(board, Qt.Key.Key_Right)
+    assert wanted == ["b.jpg"] and board.draft.file == "a.jpg", "not there yet"
+    image = QImage(300, 200, QImage.Format.Format_RGB32)
+    image.fill(QColor("#AAAAAA"))
+    board.lay_photo(image, QSize(3000, 2000), "b.jpg")
+    assert board.draft.file == "b.jpg" and not board.draft.scaled
+    assert board.table.full == QSize(3000, 2000)
+    assert board.draft.points == [(f.x_mm, f.y_mm) for f in four.fasteners]
+    press(board, Qt.Key.Key_Right)
+    assert board.draft.file == "" and board.table.image is None
+    press(board, Qt.Key.Key_Right)
+    assert board.draft.to_mm == four.photo.to_mm, "the scale it had is known"
+    assert len(board._done) == 1, "going through them is one change"
+    press(board, Qt.Key.Key_Left, Qt.Key.Key_Escape)
+    pattern = keep(qtbot, board)
+    assert pattern.photo is None and pattern.fasteners == four.fasteners
+
+
+def test_screws_known_in_mm_keep_their_places_when_the_photo_is_scaled(photo, four):
+    board = photo(four.model_copy(update={"photo": None}))
+    key(board, Qt.Key.Key_S)
+    click_px(board, 400, 600)
+    click_px(board, 1200, 600)
+    answer(board, "200")
+    assert board.draft.scaled and at(board) == [(-50, 30), (50, 30), (50, -30), (-50, -30)]
+
+
+def test_the_shipped_scale_is_met_exactly_by_keys(photo):
+    board = photo()
+    key(board, Qt.Key.Key_S, Qt.Key.Key_Space)
+    key(board, *[Qt.Key.Key_Right] * 8, more=SHIFT)
+    key(board, Qt.Key.Key_Space)
+    answer(board, "88")
+    assert board.draft.to_mm == (0.275, 0, -220, 0, -0.275, 165, 0, 0, 1)
+
+
+def open_sample() -> dict[str, Pattern]:
+    folder = next(f for f in places.list_samples() if f.name == "gearbox_sump_cover")
+    raw = (folder / "job.json").read_text(encoding="utf-8")
+    return {p["name"]: Pattern.model_validate(p) for p in json.loads(raw)["patterns"]}
+
+
+def write_joint(pattern: Pattern, words: dict[str, str]) -> dict[str, str]:
+    """What is typed for a joint, line by line; words: for the lines that are chosen."""
+    keys = [kind.key for kind in JOINT]
+    texts = {key: str(getattr(pattern, key, None) or "") for key in keys}
+    outline = "; ".join(f"{x:g} {y:g}" for x, y in pattern.outline)
+    return {**texts, "outline": outline, "photo": "", "first": "", "last": "", **words}
+
+
+def type_joint(board: PatternBoard, texts: dict[str, str]) -> None:
+    key(board, Qt.Key.Key_E)
+    for name, text in texts.items():
+        assert board.panel.in_use == name
+        if board.panel.kinds[name].choices:
+            QTest.keyClicks(QApplication.focusWidget(), text)
+        elif text:
+            type_over(board, text)
+        press(board, Qt.Key.Key_Return)
+    press(board, Qt.Key.Key_Escape)
+
+
+def test_the_samples_cover_is_rebuilt_by_keys_and_a_table(qtbot, photo):
+    want = open_sample()["cover"]
+    board = photo()
+    board.show_pattern(None, board.table.image, FULL, want.photo.file)
+    key(board, Qt.Key.Key_S, Qt.Key.Key_Space)
+    key(board, *[Qt.Key.Key_Right] * 8, more=SHIFT)
+    key(board, Qt.Key.Key_Space)
+    answer(board, "88")
+    table = "\n".join(f"{f.number}\t{f.x_mm}\t{f.y_mm}" for f in want.fasteners)
+    QGuiApplication.clipboard().setText(table)
+    key(board, Qt.Key.Key_V)
+    for numbers, length in (("1-16", "20 mm"), ("11-14", "35 mm")):
+        key(board, Qt.Key.Key_J)
+        answer(board, numbers)
+        key(board, Qt.Key.Key_E)
+        press(board, Qt.Key.Key_Tab)
+        type_over(board, length)
+        press(board, Qt.Key.Key_Return, Qt.Key.Key_Escape)
+    key(board, Qt.Key.Key_Escape)
+    type_joint(board, write_joint(want, {"head": "", "order_by": ""}))
+    key(board, Qt.Key.Key_T)
+    answer(board, " ".join(map(str, want.order)))
+    assert keep(qtbot, board) == want
+
+
+def test_the_samples_filter_is_rebuilt_by_keys(qtbot, board):
+    want = open_sample()["filter"]
+    for one in want.fasteners:
+        key(board, Qt.Key.Key_P)
+        answer(board, f"{one.x_mm} {one.y_mm}")
+    key(board, Qt.Key.Key_Escape)
+    type_joint(board, write_joint(want, {"head": "", "order_by": "u"}))
+    key(board, Qt.Key.Key_T)
+    answer(board, "1 2 3")
+    assert keep(qtbot, board) == want
+
+
+def test_the_samples_undertray_is_rebuilt_by_keys(qtbot, board):
+    want = open_sample()["undertray"]
+    type_joint(board, write_joint(want, {"head": "", "order_by": "",
+                                         "shape": "rectangle 660 600 4 2"}))  # fmt: skip
+    assert keep(qtbot, board) == want

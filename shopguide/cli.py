@@ -210,7 +210,11 @@ def _make_verb_parser(verb: str) -> argparse.ArgumentParser:
 def _fill_review(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("sheet", type=Path, metavar="SHEET")
     parser.add_argument("--json", action="store_true", help="print the findings as JSON")
-    parser.epilog = f"example: shopguide review {SAMPLE}"
+    parser.epilog = (
+        f"example: shopguide review {SAMPLE}. "
+        "Exit code: 0 nothing found but hints, 1 something stops work or wants an answer (also: "
+        "the sheet does not open), 2 there is no such sheet."
+    )
 
 
 def _fill_order(parser: argparse.ArgumentParser) -> None:
@@ -350,17 +354,19 @@ def _fill_verify(parser: argparse.ArgumentParser) -> None:
 
 def review(given: argparse.Namespace) -> int:
     """Print the findings about a sheet; WANTING where something stops work or wants an answer."""
-    from shopguide.review.findings import find_in_trouble, review_opened
+    from shopguide.review.findings import review_opened
+    from shopguide.review.unfinished import review_unfinished
 
     path = _find_file(given.sheet)
     try:
         opened = _load(path)
     except SheetTrouble as trouble:
-        title, findings = path.name, find_in_trouble(trouble)
+        title, findings = path.name, review_unfinished(path, trouble)
     else:
         title, findings = opened.sheet.title, review_opened(opened)
     if given.json:
-        _print_json({"sheet": title, "findings": [finding.as_dict() for finding in findings]})
+        told = [finding.as_full_dict() for finding in findings]
+        _print_json({"sheet": title, "findings": told})
     else:
         print(f"{title}: {_tell_count(len(findings))}")
         for finding in findings:

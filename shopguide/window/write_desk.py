@@ -40,10 +40,12 @@ from shopguide.job.written import FixedDict, FixedList, Located, find_troubles, 
 from shopguide.review.findings import Reviewer
 from shopguide.review.photos import Gauge
 from shopguide.review.rule import Finding, Fix, Severity
+from shopguide.review.unfinished import find_said_twice
 from shopguide.window import write_drafts
 from shopguide.window.write_drafts import Aside, Hold
 from shopguide.window.write_elsewhere import Elsewhere, Standing, look_at_saved
 from shopguide.window.write_jump import find_path
+from shopguide.window.write_left_out import LeftOut
 from shopguide.window.written_packing import WrittenPacking
 
 log = logging.getLogger(__name__)
@@ -118,6 +120,7 @@ class WriteDesk(QObject):
         self._new_photos: dict[str, Path] = {}
         self._taking_in, self._noting = threading.Lock(), threading.Lock()
         self._reviewer = Reviewer()
+        self.left_out = LeftOut()
         self._gauge = Gauge()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
@@ -159,6 +162,15 @@ class WriteDesk(QObject):
     def key(self) -> str:
         """Under which its draft is put aside."""
         return self._hold.key
+
+    def lend_key(self) -> None:
+        """Lets the key go for a moment, as the same sheet is read anew to take this one's place."""
+        self._hold.drop()
+
+    def take_key_back(self) -> None:
+        """Holds the key again, after nothing came of that."""
+        if not self._closed and self._hold.lock is None:
+            self._hold = write_drafts.take_hold(self.key)
 
     @property
     def held_elsewhere(self) -> str:
@@ -209,8 +221,10 @@ class WriteDesk(QObject):
 
     def apply(self, edit: Edit) -> bool:
         """Does an edit; False where it changes nothing. Raises Trouble where it cannot be done."""
+        before = self.data
         if not self.draft.apply(edit):
             return False
+        self.left_out.follow(before, self.data, edit)
         self._tell_changed()
         return True
 
@@ -248,7 +262,7 @@ class WriteDesk(QObject):
         remarks: tuple[Remark, ...] = ()
         try:
             reading = read_written(data)
-            unread = tuple(_tell_unread(held) for held in find_troubles(data, reading, SHEET_NAME))
+            troubles = find_troubles(data, reading, SHEET_NAME)
             sheet = reading.sheet or last
             sizes = self._gauge.measure(
                 self._packing,
@@ -256,8 +270,13 @@ class WriteDesk(QObject):
                 dict(self._new_photos),
                 unused=self.folder is not None,
             )
+            gone = self.left_out.list_names(data) - set(list_photo_files(data))
+            if sizes is not None and gone:
+                sizes = {name: size for name, size in sizes.items() if name not in gone}
             found = self._reviewer.review(sheet, sizes) if sheet is not None else ()
-            remarks = (*unread, *(_place(data, one) for one in found if not _is_told(one, unread)))
+            twice = tuple(find_said_twice(data, troubles, found))
+            unread = tuple(_tell_unread(held) for held in troubles if held not in twice)
+            remarks = (*unread, *(_place(data, one) for one in found))
         except Exception:
             log.exception("reviewing")
         with contextlib.suppress(RuntimeError):
@@ -372,6 +391,7 @@ class WriteDesk(QObject):
                     return
                 photos, lost = self._gather_photos(target, data)
                 self._write_sheet(target, data, photos)
+                self._take_out(target, data)
                 base = look_at_saved(target, "").digest
             packing = find_packing(target)
         except Trouble as trouble:
@@ -413,7 +433,8 @@ class WriteDesk(QObject):
         photos: dict[str, Path | bytes] = {}
         lost: list[str] = []
         moves = target != self.folder or not (target / PHOTO_FOLDER).is_dir()
-        for name in list_photo_files(data):
+        back = self.left_out.list_returning(data) if target == self.folder else ()
+        for name in dict.fromkeys([*list_photo_files(data), *back]):
             if name in self._new_photos:
                 photos[name] = self._new_photos[name]
             elif moves and self._packing is not None:
@@ -422,6 +443,15 @@ class WriteDesk(QObject):
                 except (Trouble, OSError):
                     lost.append(name)
         return photos, lost
+
+    def _take_out(self, target: Path, data: FixedDict) -> None:
+        """Takes the pictures out that are to go, once a sheet without them is on disk."""
+        with self._noting:
+            self.left_out.gone -= self.left_out.list_returning(data)
+            if target == self.folder:
+                waiting = write_drafts.find_pictures(self.key)
+                used = list_photo_files(data)
+                self._new_photos |= self.left_out.take_out(data, used, target, waiting)
 
     def _write_sheet(self, target: Path, data: FixedDict, photos: dict[str, Path | bytes]) -> None:
         sheet = read_written(data).sheet
@@ -608,14 +638,6 @@ def _tell_unread(held: Located) -> Remark:
     )
 
 
-def _is_told(finding: Finding, unread: tuple[Remark, ...]) -> bool:
-    """True where a fault that keeps the sheet from being read says the same already."""
-    first = finding.sentence.partition(". ")[0]
-    return finding.severity == "stops work" and any(
-        one.sentence.partition(". ")[0] == first for one in unread
-    )
-
-
 def _place(data: FixedDict, finding: Finding) -> Remark:
     path: SheetPath = ()
     # An edit since then may have taken away what it is about.
@@ -628,6 +650,5 @@ def _place(data: FixedDict, finding: Finding) -> Remark:
         finding.reason,
         finding.rule,
         path,
-        # Files beside the sheet are none of its edits.
-        finding.fix if finding.fix is not None and finding.fix.kind != "remove picture" else None,
+        finding.fix,
     )

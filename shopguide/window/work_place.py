@@ -17,6 +17,7 @@ from shopguide.job.model import Torque
 from shopguide.window.announcement import announce, tell_event
 from shopguide.window.background import Runner
 from shopguide.window.desk import Desk
+from shopguide.window.keys_board import KeyGroup, KeysBoard
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
@@ -35,13 +36,48 @@ from shopguide.work.next_up import (
 from shopguide.work.progress import Progress
 
 KEYS = "N note   P photo   S skip   O other   F1 keys"
-ALL_KEYS = (
-    "Space, Enter or Page Down records what the bar says. Backspace takes back. "
-    "Left and Right look at other steps, Home comes back.",
-    "O another screw or task than the one due · T it turned · R reading · "
-    "S skip, Shift S the whole step · N note · P photo · V diagram or picture · "
-    "I open items · W wrench and adapter · E evenness · [ and ] further pictures · F large picture",
-    "F2 Shelf · F3 Lay out · F4 Work · F6 Sign off · L light, dark, sun · Escape closes this",
+WORK_KEYS = (
+    KeyGroup(
+        "Recording",
+        (
+            ("Space", "record what the bar says"),
+            ("Enter, Page Down", "the same"),
+            ("Backspace", "take back"),
+            ("O", "another screw or task"),
+            ("T", "it turned, in a check"),
+            ("R", "a reading"),
+            ("S, Shift S", "skip it, skip the whole step"),
+        ),
+    ),
+    KeyGroup(
+        "Adding",
+        (
+            ("N", "a note"),
+            ("P", "a photo"),
+            ("W", "wrench and adapter"),
+        ),
+    ),
+    KeyGroup(
+        "Looking",
+        (
+            ("Left, Right", "at other steps"),
+            ("Home", "back to what is due"),
+            ("Up, Down", "the card, where it is long"),
+            ("V", "diagram or picture"),
+            ("[ and ]", "further pictures"),
+            ("F", "large picture"),
+            ("I", "open items"),
+            ("E", "how evenly it clamps"),
+        ),
+    ),
+    KeyGroup(
+        "Places",
+        (
+            ("F2 F3 F5 F6", "Shelf, Lay out, Write, Sign off"),
+            ("L", "light, dark, bright sun"),
+            ("Escape", "closes what lies over Work"),
+        ),
+    ),
 )
 
 
@@ -271,7 +307,7 @@ class WorkPlace(Place):
             Qt.Key.Key_Up: lambda: self.card.scroll_by(-1),
             Qt.Key.Key_BracketLeft: lambda: self.picture.turn(-1),
             Qt.Key.Key_BracketRight: lambda: self.picture.turn(1),
-            Qt.Key.Key_F1: self._tell_keys,
+            Qt.Key.Key_F1: self._show_keys,
         }
         records = {
             Qt.Key.Key_Backspace: self._take_back,
@@ -443,11 +479,11 @@ class WorkPlace(Place):
         self.card.setVisible(not self._full)
         self.refresh()
 
-    def _tell_keys(self) -> None:
-        if self.notice.isVisible() and self.notice.what == ALL_KEYS[0]:
-            self.notice.close_notice()
-        else:
-            self.notice.tell(*ALL_KEYS)
+    def _show_keys(self) -> None:
+        board = KeysBoard("Keys in Work", self._look, self._factor)
+        board.closed.connect(board.deleteLater)
+        board.show_groups(WORK_KEYS)
+        self.open_board(board)
 
     def escape(self) -> None:
         if self._full:

@@ -29,12 +29,12 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
             return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
         return (
             "Write, or Enter to change this cell",
-            "Insert row   Ctrl Del removes   Ctrl V pastes   Escape back",
+            "Insert row   Ctrl Del removes   Ctrl V pastes   Ctrl U its uses   Escape",
         )
     if widget is not None and place.card.isAncestorOf(widget):
         return _say_card(place, widget)
     row = place.outline.row
-    everywhere = "B put back   F7 as in Work   F8 hand on   F9 findings"
+    everywhere = "B put back   F7 as in Work   F8 hand on   F9 findings   F1 keys"
     keys = f"Insert adds   Del   Alt Up, Down move   {everywhere}"
     if row is None or row.sort == "section":
         word = row.title if row else ""
@@ -67,7 +67,7 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
         keys = "Ctrl Del removes   Alt Up, Down move   Escape"
     line = place.card.find_line(widget)
     if line is not None and line.field.names:
-        keys = "Page Down takes a name   Escape to the list"
+        keys = "Page Down takes a name   Ctrl U its next use   Escape to the list"
     if place.pattern_in_use() is not None and isinstance(widget, WriteAction):
         return (
             f"Enter opens: {widget.text}",

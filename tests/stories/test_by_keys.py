@@ -80,9 +80,9 @@ def test_four_places_by_keys_alone(person, bare_sample, own_photo, tmp_path, mon
     person.key(Qt.Key.Key_Home)
     assert person.bar.startswith("Space records")
     person.key(Qt.Key.Key_F1)
-    assert "Backspace takes back" in person.notice
+    assert "Backspace: take back" in frame.work.board.accessibleDescription()
     person.key(Qt.Key.Key_Escape)
-    assert person.notice == ""
+    assert frame.work.board is None
 
     person.work_until(lambda due: due.step == 4)
     person.key(Qt.Key.Key_F6)

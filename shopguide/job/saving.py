@@ -13,6 +13,10 @@ from pathlib import Path
 from shopguide.errors import Trouble
 
 _CHUNK_BYTES = 1 << 20
+_PART = ".part"
+_MOST_NAME_BYTES = 80
+_LEFT_S = 3600
+"""A file half written so long before the one that is written now is nobody's any more."""
 
 _REASONS = {
     errno.ENOSPC: ("the disk is full", "Free some space"),
@@ -57,7 +61,7 @@ def write_all_atomically(contents: Mapping[Path, Content]) -> None:
     exchanged = 0
     try:
         for target, content in contents.items():
-            beside = target.with_name(f".{target.name[:80]}.{secrets.token_hex(6)}.part")
+            beside = target.with_name(f"{_begin_name(target)}{secrets.token_hex(6)}{_PART}")
             staged.append((beside, target))
             _stage(beside, target, content)
         for beside, target in staged:
@@ -65,6 +69,8 @@ def write_all_atomically(contents: Mapping[Path, Content]) -> None:
             exchanged += 1
         for folder in dict.fromkeys(target.parent for _, target in staged):
             _sync_folder(folder)
+        for _, target in staged:
+            _sweep(target)
     except OSError as fault:
         raise tell_unsaved(target, fault, untouched=exchanged == 0) from fault
     finally:
@@ -90,6 +96,62 @@ def tell_unsaved(path: Path, fault: OSError, untouched: bool = True) -> Trouble:
     )
 
 
+@contextlib.contextmanager
+def make_folders(*folders: Path) -> Iterator[None]:
+    """Makes folders that are not there yet, and takes them away again where the rest fails.
+
+    Raises Trouble where one cannot be made.
+    """
+    made: list[Path] = []
+    try:
+        for folder in folders:
+            for above in reversed((folder, *folder.parents)):
+                if not os.path.isdir(above):
+                    try:
+                        above.mkdir(exist_ok=True)
+                    except OSError as fault:
+                        raise _tell_unmade(folder, fault) from fault
+                    made.append(above)
+        yield
+    except BaseException:
+        for folder in reversed(made):
+            # What is in it, whoever put it there, stays.
+            with contextlib.suppress(OSError):
+                folder.rmdir()
+        raise
+
+
+def _tell_unmade(folder: Path, fault: OSError) -> Trouble:
+    reason, deed = _REASONS.get(
+        fault.errno or 0, (fault.strerror or "no reason given", "Look into that")
+    )
+    if isinstance(fault, FileExistsError):
+        reason, deed = "a file has that name", "Choose another name"
+    return Trouble(
+        f"The folder {folder.name} cannot be made: {reason}.",
+        str(folder),
+        f"{deed} and save again.",
+    )
+
+
+def _begin_name(target: Path) -> str:
+    """How the names of files begin that are written beside `target`; not too long in any script."""
+    name = os.fsencode(target.name)[:_MOST_NAME_BYTES].decode("utf-8", "ignore")
+    return f".{name}."
+
+
+def _sweep(target: Path) -> None:
+    """Takes away what was half written for `target` by a process that was killed long ago."""
+    begins, ends = _begin_name(target), len(_PART) + 12
+    with contextlib.suppress(OSError):
+        until = target.stat().st_mtime - _LEFT_S
+        with os.scandir(target.parent) as entries:
+            left = [e for e in entries if e.name.startswith(begins) and e.name.endswith(_PART)]
+        for entry in left:
+            if len(entry.name) == len(begins) + ends and entry.stat().st_mtime < until:
+                os.unlink(entry.path)
+
+
 def _stage(beside: Path, target: Path, content: Content) -> None:
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     handle = os.open(beside, flags, 0o666)
@@ -103,7 +165,10 @@ def _stage(beside: Path, target: Path, content: Content) -> None:
             content(beside)
         if hasattr(os, "fchmod"):
             with contextlib.suppress(OSError):
-                os.fchmod(handle, stat.S_IMODE(target.lstat().st_mode))
+                before = target.lstat().st_mode
+                # The rights of a link say nothing about the file that takes its place.
+                if stat.S_ISREG(before):
+                    os.fchmod(handle, stat.S_IMODE(before))
         os.fsync(handle)
     finally:
         os.close(handle)

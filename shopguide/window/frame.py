@@ -112,6 +112,8 @@ class Frame(QMainWindow):
         self.shelf.opens.connect(lambda path: self.open_path(Path(path)))
         self.shelf.writes.connect(lambda path: self.opening.open_sheet(Path(path)))
         self.shelf.begins.connect(lambda: self.opening.begin_new())
+        self.shelf.takes_draft.connect(lambda key, title: self.opening.open_draft(key, title))
+        self.shelf.drops_draft.connect(lambda key, title: self.opening.drop_draft(key, title))
         self._apply_look()
         self.go("shelf")
 
@@ -207,7 +209,9 @@ class Frame(QMainWindow):
         """Takes into Write what is at hand: the job's own sheet, or the row of the Shelf."""
         row = self.shelf.row()
         if self.place is self.shelf:
-            if row is not None and row.path.suffix != ".shopguide":
+            if row is not None and row.draft:
+                self.opening.open_draft(row.draft, row.title)
+            elif row is not None and row.path.suffix != ".shopguide":
                 self.opening.open_sheet(row.path)
             else:
                 self.opening.begin_new()

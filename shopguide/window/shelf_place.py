@@ -40,6 +40,10 @@ class ShelfPlace(Place):
     """A sheet is to be opened in Write."""
     begins = Signal()
     """A new sheet is wanted."""
+    takes_draft = Signal(str, str)
+    """A draft that is nowhere saved is to be opened in Write: its key and its title."""
+    drops_draft = Signal(str, str)
+    """A draft is to be thrown away, and that was asked about: its key and its title."""
     name = "shelf"
 
     def __init__(
@@ -126,8 +130,21 @@ class ShelfPlace(Place):
 
     def press(self) -> None:
         row = self.row()
-        if row is not None and self.errand is None:
+        if row is None or self.errand is not None:
+            return
+        if row.draft:
+            self.takes_draft.emit(row.draft, row.title)
+        else:
             self.opens.emit(str(row.path))
+
+    def _ask_to_drop(self, row: ShelfRow) -> None:
+        self.ask.open(
+            f"Throw away the draft of “{row.title}”, with the pictures that wait with it? It is "
+            "nowhere saved. Enter throws it away; Escape keeps it.",
+            "Enter throws the draft away",
+            lambda _: self.drops_draft.emit(row.draft, row.title),
+            needed=False,
+        )
 
     def say(self) -> None:
         row = self.row()
@@ -141,7 +158,9 @@ class ShelfPlace(Place):
             )
         else:
             keys = "N new sheet   O other file   L look"
-            if row.path.suffix != ".shopguide":
+            if row.draft:
+                keys = f"Del throws it away   {keys}"
+            elif row.path.suffix != ".shopguide":
                 keys = f"E writes in it   {keys}"
             self.bar.say(row.does, "Up and Down choose", keys=keys)
 
@@ -173,8 +192,14 @@ class ShelfPlace(Place):
             return True
         row = self.row()
         if event.key() == Qt.Key.Key_E and not event.modifiers():
-            if row is not None and row.path.suffix != ".shopguide" and self.errand is None:
+            if row is not None and row.draft:
+                self.press()
+            elif row is not None and row.path.suffix != ".shopguide" and self.errand is None:
                 self.writes.emit(str(row.path))
+            return True
+        if event.key() == Qt.Key.Key_Delete and not event.modifiers():
+            if row is not None and row.draft and self.errand is None:
+                self._ask_to_drop(row)
             return True
         if event.key() == Qt.Key.Key_L and not event.modifiers():
             self.window().keyPressEvent(event)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from shopguide import places
+from shopguide.errors import Trouble
 from shopguide.record.summary import Summary, look_into
+from shopguide.window.write_drafts import Aside, is_held, key_of, list_asides, name_draft
 
 GO_ON, SHEETS, FINISHED = "Go on", "Job sheets", "Finished"
 
@@ -24,6 +26,8 @@ class ShelfRow:
     date: str
     path: Path
     does: str
+    draft: str = ""
+    """The key of the draft that the row is, where it is no sheet and no record."""
 
 
 def list_rows(recent: list[str], records_folder: Path | None = None) -> list[ShelfRow]:
@@ -34,16 +38,73 @@ def list_rows(recent: list[str], records_folder: Path | None = None) -> list[She
     done = [_record_row(s) for s in summaries if s.finished]
     sheets: list[ShelfRow] = []
     seen: set[Path] = set()
-    samples = set(places.list_samples())
-    for path in [*(Path(p) for p in recent), *places.list_samples()]:
+    samples = {s.absolute() for s in places.list_samples()}
+    drafts = _list_drafts()
+    unsaved = [_draft_row(a) for a in drafts if not _is_there(a.source)]
+    newest = {name_draft(Path(a.source)): a for a in reversed(drafts) if _is_there(a.source)}
+    begun = [a.source for a in newest.values()]
+    for path in [*(Path(p) for p in (*recent, *begun)), *sorted(samples)]:
         path = path.absolute()
         if path in seen or not path.exists():
             continue
         seen.add(path)
-        row = _sheet_row(path, sample=path in {s.absolute() for s in samples})
-        if row is not None:
-            sheets.append(row)
-    return going + sheets + done
+        row = _sheet_row(path, sample=path in samples)
+        aside = newest.get(name_draft(path))
+        sheets.append(row if aside is None else _add_draft(row, aside))
+    return unsaved + going + sheets + done
+
+
+def _list_drafts() -> list[Aside]:
+    """What was put aside, the newest first."""
+    try:
+        return list_asides(heads=True)
+    except Trouble:
+        return []  # putting aside tells why
+
+
+def _is_there(source: str) -> bool:
+    """True where a draft is of a sheet that can be opened."""
+    try:
+        return bool(source) and Path(source).is_dir()
+    except (OSError, ValueError):
+        return False
+
+
+def _draft_row(aside: Aside) -> ShelfRow:
+    """A draft of a sheet that is nowhere saved."""
+    key = key_of(aside)
+    title = aside.title or "A draft"
+    under = "A sheet that was never saved"
+    state = f"put aside {_tell_lately(aside)}"
+    if aside.source:
+        under = f"Not saved, and its sheet is not there any more: {aside.source}"
+    elif aside.fault == "damaged":
+        under = "A draft that is damaged and cannot be read"
+    elif aside.fault == "newer":
+        under = "A draft of a newer version of this program"
+    elif is_held(key):
+        under, state = "A sheet that was never saved", "being written now"
+    does = f"Space opens it in Write: {title}"
+    return ShelfRow(GO_ON, title, under, state, "not saved", aside.path, does, key)
+
+
+def _add_draft(row: ShelfRow, aside: Aside) -> ShelfRow:
+    """The row of a sheet of which changes were put aside."""
+    state = f"put aside {_tell_lately(aside)}"
+    if aside.fault != "newer" and is_held(key_of(aside)):
+        state = "being written now"
+    return replace(row, state=state, date="changes not saved")
+
+
+def _tell_lately(aside: Aside) -> str:
+    """When it was put aside: the time alone where that was today."""
+    moment = aside.find_moment()
+    if moment is None:
+        return "some time ago"
+    clock = moment.strftime("%H:%M")
+    if moment.date() == datetime.now().astimezone().date():
+        return clock
+    return f"{moment.day} {moment.strftime('%b %Y')}, {clock}"
 
 
 def _record_row(summary: Summary) -> ShelfRow:
@@ -78,7 +139,7 @@ def _record_row(summary: Summary) -> ShelfRow:
     )
 
 
-def _sheet_row(path: Path, *, sample: bool) -> ShelfRow | None:
+def _sheet_row(path: Path, *, sample: bool) -> ShelfRow:
     """A quick look at a sheet, without the checks that opening it makes."""
     title, under, date = path.name, str(path.parent), ""
     source = path / "job.json" if path.is_dir() else path

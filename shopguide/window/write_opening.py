@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import importlib
 import json
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from shopguide.window.frame import Frame
     from shopguide.window.place import Place
     from shopguide.window.write_desk import WriteDesk
-    from shopguide.window.write_drafts import Aside
+    from shopguide.window.write_drafts import Aside, Hold
     from shopguide.window.write_new_board import Beginning, NewSheetBoard
 
 AUTHOR = "author"
@@ -38,9 +40,13 @@ class Found:
     draft: Draft
     folder: Path | None
     packing: Packing | None
-    key: str = ""
+    hold: Hold | None = None
+    """The right to its draft's key; a new one is taken where this is None."""
+    base: str | None = None
+    """The SHA-256 of the job.json that was read; "" where there is none."""
     aside: Aside | None = None
-    told: tuple[str, str] = ("", "")
+    told: tuple[str, ...] = ()
+    """What to tell about it: what happened, where, what to do next."""
     report: UpgradeReport | None = None
     """What was changed in a sheet of an older format."""
 
@@ -58,37 +64,86 @@ class Opening(QObject):
 
     # --- a sheet that is there ------------------------------------------------------------
 
-    def open_sheet(self, path: Path) -> Errand:
-        """Opens a sheet in Write, half-finished or not; a sample is opened as a copy."""
-        return self._run(f"Opening {path.name}", lambda: _read(path))
+    def open_sheet(self, path: Path) -> None:
+        """Opens a sheet in Write, half-finished or not; a sample is opened as a copy.
+
+        Where it is there already and not saved, it is brought to the front as it is.
+        """
+        writing = self._frame.write.writing if self._frame.is_writing else None
+        if writing is not None and _is_same_folder(writing.folder, path):
+            if not writing.is_saved:
+                self._frame.go("write")
+                return
+            writing.lend_key()
+        errand = self._run(f"Opening {path.name}", lambda: _read(path))
+        if writing is not None:
+            errand.ended.connect(writing.take_key_back)
+
+    def open_draft(self, key: str, title: str) -> None:
+        """Opens a draft of a sheet that is nowhere saved."""
+        if self._frame.is_writing and self._frame.write.writing.key == key:
+            self._frame.go("write")
+        else:
+            self._run(f"Opening {title}", lambda: _read_draft(key))
+
+    def drop_draft(self, key: str, title: str) -> None:
+        """Throws a draft away, and shows the Shelf without it."""
+        errand = Errand(f"Throwing away {title}", self)
+
+        def work(_: Errand) -> None:
+            import_large()
+            from shopguide.window.write_offers import throw_away
+
+            throw_away(key)
+
+        errand.ended.connect(self._frame.shelf.reload)
+        self._frame.place.show_errand(errand)
+        self._frame.runner.run(errand, work)
 
     def _run(self, title: str, read: Callable[[], Found]) -> Errand:
         errand = Errand(title, self)
+        read_one: list[Found] = []
 
         def work(_: Errand) -> Found:
             import_large()
             importlib.import_module("shopguide.window.write_place")
             with keep_what_stays():
-                return read()
+                read_one.append(read())
+                return read_one[0]
+
+        def let_go() -> None:
+            # Called off when it was read already: nobody writes it.
+            if errand.is_cancelled() and read_one and read_one[0].hold is not None:
+                read_one[0].hold.drop()
 
         errand.done.connect(self._take)
+        errand.ended.connect(let_go)
         self._frame.place.show_errand(errand)
         return self._frame.runner.run(errand, work)
 
     def _take(self, found: Found) -> None:
-        from shopguide.window import write_drafts
         from shopguide.window.write_desk import WriteDesk
+        from shopguide.window.write_offers import tell_elsewhere
 
         write = self._frame.write
-        desk = WriteDesk(found.draft, found.folder, found.packing, found.key, parent=write)
+        desk = WriteDesk(
+            found.draft,
+            found.folder,
+            found.packing,
+            parent=write,
+            hold=found.hold,
+            base=found.base,
+        )
         write.take_up(desk)
         desk.saved.connect(lambda: self._remember(desk))
         if found.folder is not None:
             self._frame.shelf.remember(found.folder)
         self._frame.go("write")
-        what, then = found.told
-        if what:
-            write.notice.tell(what, next=then)
+        told = found.told
+        if desk.held_elsewhere and not told:
+            told = tell_elsewhere(desk.held_elsewhere)
+        if told:
+            write.notice.tell(*told)
         aside, report = found.aside, found.report
 
         def tell_older() -> None:
@@ -99,17 +154,24 @@ class Opening(QObject):
             tell_older()
             return
 
-        from shopguide.job.edits import Restore
-
         def take() -> None:
-            write.apply(Restore(aside.raw))
+            try:
+                desk.restore(aside)
+            except Trouble as trouble:
+                write.notice.tell_trouble(trouble)
             tell_older()
 
         def leave() -> None:
-            write_drafts.keep_one_more(desk.key)
+            desk.leave_aside()
             tell_older()
 
-        write.offer_draft(aside, take, leave)
+        desk.offers = True
+        more = ""
+        if aside.doubtful:
+            more = "Its file is damaged in a place, so look everything over. "
+        elif aside.base and aside.base != desk.base:
+            more = "The sheet was saved elsewhere after that. "
+        write.offer_draft(aside, take, leave, more)
 
     def _remember(self, desk: WriteDesk) -> None:
         """What was saved stands on the Shelf."""
@@ -144,7 +206,7 @@ class Opening(QObject):
             self.unpack()
             return
         if row.sort == "draft":
-            self._run(f"Opening {row.title}", lambda: _read_draft(row.name))
+            self.open_draft(row.name, row.title)
             return
         source = ""
         if row.sort == "copy":
@@ -218,7 +280,7 @@ class Opening(QObject):
             handed = unpack(path, folder, errand.tell, errand.is_cancelled)
             importlib.import_module("shopguide.window.write_place")
             with keep_what_stays():
-                told = (f"Unpacked into {folder}", handed.tell()[0])
+                told = (f"Unpacked into {folder}", "", handed.tell()[0])
                 return replace(_read(folder), told=told)
 
         errand.done.connect(self._take)
@@ -257,20 +319,35 @@ def _read(path: Path) -> Found:
     packing = find_packing(path)
     samples = {s.absolute() for s in places.list_samples()}
     if packing.path.absolute() in samples:
-        told = ("This is a copy of the sample.", "Ctrl S asks where it is to be kept.")
+        told = ("This is a copy of the sample.", "", "Ctrl S asks where it is to be kept.")
         return Found(_open_draft(packing), None, packing, told=told, report=_report(packing))
     if not packing.path.is_dir():
-        told = ("This is a copy of the zipped sheet.", "Ctrl S asks for a folder to keep it in.")
+        then = "Ctrl S asks for a folder to keep it in."
+        told = ("This is a copy of the zipped sheet.", "", then)
         return Found(_open_draft(packing), None, packing, told=told, report=_report(packing))
-    from shopguide.window import write_drafts
+    from shopguide.window.write_offers import find_offer
 
-    draft = _open_draft(packing)
-    key = write_drafts.name_draft(packing.path)
-    aside = write_drafts.find_aside(key)
-    if aside is not None and json.loads(aside.raw) == json.loads(draft.dump_as_typed()):
-        write_drafts.drop_aside(key)
-        aside = None
-    return Found(draft, packing.path, packing, key, aside, report=_report(packing))
+    raw = packing.read_sheet()
+    draft = _open_draft(packing, raw)
+    offer = find_offer(packing, draft)
+    return Found(
+        draft,
+        packing.path,
+        packing,
+        hold=offer.hold,
+        base=hashlib.sha256(raw).hexdigest(),
+        aside=offer.aside,
+        told=offer.told,
+        report=_report(packing),
+    )
+
+
+def _is_same_folder(folder: Path | None, path: Path) -> bool:
+    """True where a path leads to this folder."""
+    if folder is None:
+        return False
+    here = path.parent if path.name == "job.json" else path
+    return os.path.realpath(folder) == os.path.realpath(here)
 
 
 def _report(packing: Packing) -> UpgradeReport:
@@ -281,11 +358,11 @@ def _report(packing: Packing) -> UpgradeReport:
     return report_upgrade(packing.read_sheet(), SHEET_NAME)
 
 
-def _open_draft(packing: Packing) -> Draft:
+def _open_draft(packing: Packing, raw: bytes = b"") -> Draft:
     from shopguide.job.edits import Draft
     from shopguide.job.packing import SHEET_NAME
 
-    return _warm(Draft.open(packing.read_sheet(), SHEET_NAME))
+    return _warm(Draft.open(raw or packing.read_sheet(), SHEET_NAME))
 
 
 def _warm(draft: Draft) -> Draft:
@@ -298,36 +375,40 @@ def _warm(draft: Draft) -> Draft:
 def _copy(path: Path, title: str, author: str, day: date) -> Found:
     """A new sheet with everything that another holds, even where not all can be read."""
     from shopguide.job.edits import Draft
+    from shopguide.job.packing import find_packing
     from shopguide.job.written import FixedDict
-    from shopguide.window.write_drafts import name_draft
 
-    found = _read(path)
-    data = FixedDict({**found.draft.data, "title": title, "author": author, "date": str(day)})
+    packing = find_packing(path)
+    source = _open_draft(packing)
+    data = FixedDict({**source.data, "title": title, "author": author, "date": str(day)})
     data = FixedDict({key: held for key, held in data.items() if key != "revision"})
     draft = Draft.open(json.dumps(data, ensure_ascii=False).encode("utf-8"))
-    return replace(
-        found, draft=_warm(draft), folder=None, key=name_draft(None), aside=None, told=("", "")
-    )
+    return Found(_warm(draft), None, packing, base="", report=_report(packing))
 
 
 def _read_draft(key: str) -> Found:
     from shopguide.job.edits import Draft
-    from shopguide.window.write_drafts import find_aside
+    from shopguide.window.write_offers import hold_unsaved
 
-    aside = find_aside(key)
-    if aside is None:
-        raise Trouble("This draft is not there any more.", next="Begin another sheet.")
-    return Found(_warm(Draft.open(aside.raw)), None, None, key)
+    hold, aside = hold_unsaved(key)
+    told: tuple[str, ...] = ()
+    if aside.source:
+        what = "The sheet that this draft is of is not there any more."
+        told = (what, aside.source, "Ctrl S asks for another place.")
+    elif aside.doubtful:
+        told = ("The file of this draft is damaged in a place.", "", "Look everything over.")
+    return Found(_warm(Draft.open(aside.raw)), None, None, hold=hold, base="", told=told)
 
 
 def _list_beginnings() -> list[Beginning]:
     from shopguide.job.skeletons import SKELETONS
-    from shopguide.window.write_drafts import key_of, list_unsaved
+    from shopguide.window.write_drafts import is_held, key_of, list_unsaved
     from shopguide.window.write_new_board import Beginning
 
     rows = [
         Beginning("draft", a.title, f"a draft that was never saved, {a.tell_when()}", key_of(a))
         for a in list_unsaved()
+        if not is_held(key_of(a))
     ]
     titles = {"blank": "Blank", "take apart": "Take apart and put back"}
     rows += [

@@ -29,11 +29,13 @@ from shopguide.job.edits import (
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.window.background import Runner
+from shopguide.window.keys_board import KeysBoard
 from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.window.write_action import WriteAction
+from shopguide.window.write_camera import CameraDesk
 from shopguide.window.write_card import WriteCard, find
 from shopguide.window.write_desk import Remark, WriteDesk
 from shopguide.window.write_edits import (
@@ -44,17 +46,23 @@ from shopguide.window.write_edits import (
     type_at,
     type_in_cell,
 )
+from shopguide.window.write_elsewhere import ElsewhereDesk
+from shopguide.window.write_face import Orders
 from shopguide.window.write_fields import SECTIONS, TABLES
 from shopguide.window.write_findings import Findings
 from shopguide.window.write_fixes import list_step_paths, make_fix
+from shopguide.window.write_keys import WRITE_KEYS
 from shopguide.window.write_marks import MarksDesk
 from shopguide.window.write_outline import Outline, count_remarks, list_outline
 from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_photos import PhotoDesk
+from shopguide.window.write_preview import PreviewDesk
 from shopguide.window.write_putting_back import PutBackDesk
+from shopguide.window.write_renaming import NameKeeper, tell_doubled, tell_left
 from shopguide.window.write_sharing import SharingDesk
 from shopguide.window.write_steps import StepDesk
 from shopguide.window.write_table import WriteTable
+from shopguide.window.write_uses import UseWalk
 from shopguide.window.write_words import tell_focus
 
 WORDS = dict(SECTIONS)
@@ -84,6 +92,7 @@ class WritePlace(Place):
         self.path: Path = ("sheet",)
         self._goal: Path | None = None
         self._leave_offer: Callable[[], None] | None = None
+        self._ask_offer: Callable[[], None] | None = None
         self.ask.left.connect(self._leave_ask)
         self.choose_folder: Callable[[str], str] = self._open_folder_dialog
         self.choose_photos: Callable[[], list[str]] = self._open_photo_dialog
@@ -103,7 +112,12 @@ class WritePlace(Place):
         self.steps = StepDesk(self)
         self.photos = PhotoDesk(self, runner)
         self.marks = MarksDesk(self, runner)
+        self.names, self.uses = NameKeeper(), UseWalk(self)
+        self.camera = CameraDesk(self, runner)
         self.sharing = SharingDesk(self, runner)
+        self.preview = PreviewDesk(self, runner)
+        self.card.orders = Orders(runner)
+        self.elsewhere = ElsewhereDesk(self)
         below = QWidget()
         column = QVBoxLayout(below)
         column.setContentsMargins(0, 0, 0, 0)
@@ -152,10 +166,13 @@ class WritePlace(Place):
         self.writing = desk
         self.pictures = Pictures(desk.read_photo, self)
         self.card.pictures = self.pictures
+        self.photos.begin()
         desk.changed.connect(self._show_change)
         desk.reviewed.connect(self._show_remarks)
         desk.saved.connect(self._tell_saved)
         desk.failed.connect(self.notice.tell_trouble)
+        desk.mended.connect(self._tell_mended)
+        desk.elsewhere.connect(self.elsewhere.show)
         self.path = ("sheet",)
         self.outline.show_rows(list_outline(desk.data, {}))
         steps = list_step_paths(desk.data)
@@ -168,6 +185,7 @@ class WritePlace(Place):
         if self.writing is None:
             return
         self.keep()
+        self._ask_offer = self._leave_offer = None
         desk, self.writing = self.writing, None
         desk.close()
         if self.pictures is not None:
@@ -175,30 +193,37 @@ class WritePlace(Place):
             self.pictures = self.card.pictures = None
         desk.deleteLater()
 
-    def offer_draft(self, aside: Any, take: Callable[[], None], leave: Callable[[], None]) -> None:
-        """Asks whether a draft that was put aside is to be taken."""
+    def offer_draft(
+        self, aside: Any, take: Callable[[], None], leave: Callable[[], None], more: str = ""
+    ) -> None:
+        """Asks whether a draft that was put aside is to be taken; again, until it is answered."""
 
         def answer(_: str) -> None:
-            self._leave_offer = None
+            self._leave_offer = self._ask_offer = None
             take()
 
-        self._leave_offer = leave
-        self.ask.open(
-            f"A draft of this sheet was put aside on {aside.tell_when()} and is not saved. "
-            "Enter takes the draft; Escape keeps to what was saved.",
-            "Enter takes the draft that was not saved",
-            answer,
-            needed=False,
-        )
+        def ask() -> None:
+            self.ask.open(
+                f"A draft of this sheet was put aside on {aside.tell_when()} and is not saved. "
+                f"{more}Enter takes the draft; Escape keeps to what was saved.",
+                "Enter takes the draft that was not saved",
+                answer,
+                needed=False,
+            )
+
+        self._leave_offer, self._ask_offer = leave, ask
+        ask()
 
     def _leave_ask(self) -> None:
         """Escape in the question: a draft that was offered is not wanted."""
-        leave, self._leave_offer = self._leave_offer, None
+        leave, self._leave_offer, self._ask_offer = self._leave_offer, None, None
         if leave is not None:
             leave()
 
     def begin(self) -> None:
         super().begin()
+        if self._ask_offer is not None and self.writing is not None and self.writing.offers:
+            self._ask_offer()
         if not self.ask.is_open:
             self.outline.setFocus()
         self.say()
@@ -415,6 +440,11 @@ class WritePlace(Place):
         self.table_foot.setText(let_break("\n".join(said)))
         self.say()
 
+    def _tell_mended(self, told: str) -> None:
+        """What could not be put aside is put aside now."""
+        if self.notice.what == told:
+            self.notice.close_notice()
+
     def _tell_saved(self) -> None:
         assert self.writing is not None and self.writing.folder is not None
         self.notice.close_notice()
@@ -444,6 +474,7 @@ class WritePlace(Place):
         if self.writing is None:
             return False
         self._goal = goal
+        self.notice.close_notice()
         try:
             return self.writing.apply(edit)
         except Trouble as trouble:
@@ -453,16 +484,23 @@ class WritePlace(Place):
     def _keep_typed(self, path: Path, text: str) -> None:
         if self.writing is not None:
             try:
-                edit = type_at(self.writing.data, path, text)
+                named = self.names.follow(self.writing.data, path, text)
+                edit = named or type_at(self.writing.data, path, text)
             except Trouble as trouble:
                 self.notice.tell_trouble(trouble)
                 return
             self.apply(edit)
+            if named is not None and self.writing is not None:
+                self.names.note(self.writing.data)
 
     def _keep_cell(self, row: int, column: int, text: str) -> None:
         if self.writing is None:
             return
-        self.apply(type_in_cell(self.writing.data, str(self.path[0]), row, column, text))
+        section = str(self.path[0])
+        if self.apply(type_in_cell(self.writing.data, section, row, column, text)):
+            said = tell_doubled(self.writing.data, section, row) if column == 0 else ""
+            if said:
+                self.notice.tell(said, next="Give each a name of its own, or take one of them out.")
 
     def press(self) -> None:
         self.enter()
@@ -511,7 +549,7 @@ class WritePlace(Place):
         path = find_difference(before, self.writing.data)
         in_card = self.card.isAncestorOf(QApplication.focusWidget() or self)
         head = {f for f in ("title", "summary", "applies_to", "time", "skill", "author",
-                            "revision", "date")}  # fmt: skip
+                            "revision", "date", "hints_off")}  # fmt: skip
         if path and path[0] in head:
             path = ("sheet", *path)
         if path:
@@ -548,7 +586,12 @@ class WritePlace(Place):
                 if self.apply(Add((section, row + 1), entry)):
                     self.table.go_to(row + 1)
             case "remove":
-                self.apply(Remove(path))
+                name = self.table.rows.entries[row].get("name")
+                if self.apply(Remove(path)) and (left := tell_left(desk.data, section, name)):
+                    self.notice.tell(
+                        f'"{name}" is gone and still named in {left}; it is marked there.',
+                        next="Ctrl Z brings it back.",
+                    )
             case "duplicate":
                 if self.apply(Duplicate(path)):
                     self.table.go_to(row + 1)
@@ -564,7 +607,7 @@ class WritePlace(Place):
             return
         section, (row, column) = str(self.path[0]), self.table.cell
         tidy = text.strip("\r\n")
-        if tidy and "\t" not in tidy and "\n" not in tidy and ";" not in tidy:
+        if tidy and "\t" not in tidy and "\n" not in tidy and (column or ";" not in tidy):
             self._keep_cell(row, column, tidy)
             return
         try:
@@ -639,23 +682,17 @@ class WritePlace(Place):
         if desk is None:
             return
         self.keep()
-        folder: FilePath | None = None
         if desk.folder is None:
-            chosen = self.choose_folder(desk.title)
-            if not chosen:
-                return
-            folder = FilePath(chosen)
-            if (folder / "job.json").exists():
-                self.notice.tell(
-                    "There is a sheet in that folder already.",
-                    str(folder),
-                    "Choose a folder of another name; nothing was saved.",
-                )
-                return
-        try:
-            desk.save(folder)
-        except Trouble as trouble:
-            self.notice.tell_trouble(trouble)
+            self.save_as()
+        else:
+            desk.save()
+
+    def save_as(self) -> None:
+        """Asks for a folder and saves there from now on."""
+        desk = self.writing
+        chosen = self.choose_folder(desk.title) if desk is not None else ""
+        if desk is not None and chosen:
+            desk.save(FilePath(chosen))
 
     def _open_folder_dialog(self, title: str) -> str:
         words = "".join(c for c in title if c.isalnum() or c in " -_").strip()[:60] or "sheet"
@@ -677,6 +714,14 @@ class WritePlace(Place):
 
     # --- keys -----------------------------------------------------------------------------
 
+    def show_keys(self) -> None:
+        """F1: every key of Write on a board."""
+        self.keep()
+        board = KeysBoard("Keys in Write", self._look, self._factor)
+        board.closed.connect(board.deleteLater)
+        board.show_groups(WRITE_KEYS)
+        self.open_board(board)
+
     def find_line_in_use(self) -> QWidget | None:
         return self.outline if self.board is None else None
 
@@ -697,14 +742,27 @@ class WritePlace(Place):
             self.steps.duplicate()
         elif control and key == Qt.Key.Key_J:
             self.steps.join()
+        elif control and key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and not self.shows_table:
+            self.card.skip(-1 if key == Qt.Key.Key_Up else 1)
+        elif control and key == Qt.Key.Key_U:
+            self.keep()
+            self.uses.go_on()
         elif control and key == Qt.Key.Key_M:
             self.marks.open_in_use()
         elif self.wish_in_use() == "add photos" and shift and key in ENTER:
             self.photos.add_folder()
+        elif self.wish_in_use() == "add photos" and not held and key == Qt.Key.Key_C:
+            self.camera.open()
+        elif self.wish_in_use() == "add photos" and not held and key == Qt.Key.Key_K:
+            self.photos.change_notes()
         elif control and key == Qt.Key.Key_V and len(self.path) == 4:
             self.photos.paste()
         elif key == Qt.Key.Key_B and (control or not held):
             self.putting_back.propose()
+        elif key == Qt.Key.Key_F1:
+            self.show_keys()
+        elif key == Qt.Key.Key_F7:
+            self.preview.open()
         elif key == Qt.Key.Key_F8:
             self.sharing.open()
         elif key == Qt.Key.Key_F9:

@@ -231,7 +231,7 @@ def test_a_sample_is_written_in_as_a_copy(qtbot, frame_of_story, sample):
 def test_a_sheet_from_a_sample_has_its_pictures(qtbot, frame_of_story, tmp_path, sample):
     frame = frame_of_story
     folder = tmp_path / "Mine"
-    begin_new(qtbot, frame, 3, "My own gearbox")
+    begin_new(qtbot, frame, 4, "My own gearbox")
     frame.write.choose_folder = lambda title: str(folder)
     save(qtbot, frame)
     mine, theirs = load_sheet(folder), load_sheet(sample)
@@ -252,7 +252,8 @@ def test_a_draft_that_was_never_saved_is_offered_among_the_new_sheets(
     frame.write.writing.put_aside()
     settle(qtbot, frame)
     assert list((user_home / "drafts").glob("new-*.draft.json"))
-    # The window dies here; another one is opened.
+    # The window dies here, and with it its right to the draft; another one is opened.
+    frame.write.writing._hold.drop()
     second = Frame()
     qtbot.addWidget(second)
     second.resize(1366, 768)

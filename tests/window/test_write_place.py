@@ -510,6 +510,7 @@ def test_a_draft_is_offered_after_a_crash(writer, open_written, tmp_path, qtbot)
     # The program dies: nothing of what closing does is done.
     crashed = writer.desk
     crashed._closed = True
+    crashed._hold.drop()
     writer.place.writing = None
     assert (folder / "job.json").read_bytes() == saved
     open_written(folder)

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from shopguide.errors import Trouble
 from shopguide.job.paths import put
 from shopguide.job.text import Path
-from shopguide.job.written import FixedDict, FixedList
+from shopguide.job.written import FixedDict, FixedList, read_piece
 
 Named = Literal["spec", "pattern", "fluid", "item"]
 
@@ -46,6 +46,85 @@ class Rename:
     def tell(self, data: FixedDict) -> str:
         word = "open item" if self.what == "item" else self.what
         return f"renaming of {word} '{self.old}' to '{self.new.strip()}'"
+
+
+@dataclass(frozen=True, slots=True)
+class NameAt:
+    """Write one name in several places: `paths` get `new`, and `kept` paths what stands beside.
+
+    The first path is the one that was typed in. An empty name is taken out there.
+    """
+
+    word: str
+    old: str
+    new: str
+    paths: tuple[Path, ...]
+    kept: tuple[tuple[Path, str], ...] = ()
+
+    def make(self, data: FixedDict) -> FixedDict:
+        for path in self.paths:
+            data = put(data, path, self.new or None)
+        for path, name in self.kept:
+            data = put(data, path, name)
+        return data
+
+    def tell(self, data: FixedDict) -> str:
+        count = len(self.paths)
+        said = f"renaming of {self.word} '{self.old}' to '{self.new}'"
+        return f"{said} in {count} places" if count > 1 else said
+
+
+def find_followers(data: FixedDict, path: Path) -> tuple[Path, ...]:
+    """The fields that name what the field at `path` begins, up to where it is begun again.
+
+    An open item is begun by the task that opens it and named by those that close it; a fastener
+    left loose is named by the task that tightens it. () where nothing is begun there.
+    """
+    key = str(path[-1])
+    name: Any = None
+    begun = False
+    found: list[Path] = []
+    for at, task in _walk_tasks(data):
+        here = (*at, key)
+        begins = _begins(task, key)
+        if here == path:
+            name = task.get(key)
+            # What is open here already was begun by another task, whose name it is.
+            if not begins or not isinstance(name, str) or _is_begun(data, path, name):
+                return ()
+            begun = True
+        elif begun and task.get(key) == name:
+            if begins:
+                break
+            found.append(here)
+    return tuple(found)
+
+
+def _begins(task: FixedDict, key: str) -> bool:
+    kind = task.get("kind")
+    if key == "fastener":
+        return kind == "leave"
+    if kind == "torque":
+        read = read_piece(task, "tasks")
+        return read is not None and read.opens is not None
+    return kind in ("open", "drain", "leave")
+
+
+def _is_begun(data: FixedDict, path: Path, name: str) -> bool:
+    """True where an item stands open already before a task that opens it."""
+    begun = False
+    for at, task in _walk_tasks(data):
+        if (*at, path[-1]) == path:
+            return begun
+        if task.get(str(path[-1])) == name:
+            begun = _begins(task, str(path[-1]))
+    return begun
+
+
+def list_named(data: FixedDict, key: str) -> list[tuple[Path, str]]:
+    """Every name under this key in a task ("item", "fastener"), with its path."""
+    named = [((*at, key), task.get(key)) for at, task in _walk_tasks(data)]
+    return [(path, name) for path, name in named if isinstance(name, str)]
 
 
 def find_uses(data: FixedDict, what: Named, name: str) -> tuple[Path, ...]:

@@ -376,6 +376,10 @@ class WriteCard(Column):
         parent = widget.parentWidget() if widget is not None else None
         return parent if isinstance(parent, WriteLine) else None
 
+    def find_line_in_use(self) -> WriteLine | None:
+        """The line in which the keys are."""
+        return self.find_line(QApplication.focusWidget())
+
     def go_to(self, path: Path, at: int = -1) -> bool:
         """Gives the keys to the field at a path, or to the nearest above it."""
         best: QWidget | None = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shopguide.errors import Trouble, UnitTrouble
-from shopguide.job.edits import Add, Edit, Move, Rename, SetValue, Together, TypeIn, look_up
+from shopguide.job.edits import Add, Edit, Move, SetValue, Together, TypeIn, look_up
 from shopguide.job.model import Sheet
 from shopguide.job.tables import Section, Table, read_table
 from shopguide.job.text import Path
@@ -13,6 +13,7 @@ from shopguide.job.written import FixedDict, FixedList
 from shopguide.torque import units
 from shopguide.window.write_fields import FIRST_CHOICE, TABLES, TASK_FIELDS
 from shopguide.window.write_passes import OWN, list_schedule, read_passes
+from shopguide.window.write_renaming import name_entry
 
 NEW_TASK = {"kind": "confirm", "text": "Write here what is to be done."}
 NEW_STEP = {"title": "New step", "tasks": [NEW_TASK]}
@@ -64,9 +65,7 @@ def type_in_cell(data: FixedDict, section: str, row: int, column: int, text: str
     path: Path = (section, row, *keys)
     entry = look_up(data, (section, row))
     if keys == ("name",) and section in ("specs", "fluids"):
-        old = entry.get("name")
-        if isinstance(old, str) and old and text:
-            return Rename("spec" if section == "specs" else "fluid", old, text)
+        return name_entry(data, section, row, text)
     if keys == ("source", "kind"):
         return _change_source(path, entry, text)
     if keys == ("printed_also",):

@@ -237,7 +237,7 @@ class PutBackBoard(Board):
         steps = self._count_steps()
         for left, right, word, more in (
             (PAD * f, split, "Proposed", f"{len(self.taken)} of {len(self.proposals)} taken"),
-            (split + PAD * f, self.width(), "The sheet then", f"{steps} steps"),
+            (split + PAD * f, self.width(), "The sheet then", _count(steps, "step")),
         ):
             box = QRectF(left, 18 * f, right - left - PAD * f, 44 * f)
             painter.setFont(font_px(SIZES_PX["instruction"] * f, "bold"))

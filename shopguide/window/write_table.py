@@ -45,6 +45,7 @@ from shopguide.window.lettering import font_px
 from shopguide.window.palette import Look
 from shopguide.window.write_block import show_value
 from shopguide.window.write_fields import TABLES, TableColumn
+from shopguide.window.write_uses import tell_uses
 
 Index = QModelIndex | QPersistentModelIndex
 LEAST_LAST_PX = 200
@@ -175,28 +176,6 @@ class TableModel(QAbstractTableModel):
         if self.columns[index.column()].keys:
             flags |= Qt.ItemFlag.ItemIsEditable
         return flags
-
-
-def tell_uses(data: FixedDict, uses: tuple[Path, ...]) -> str:
-    """Where a name is used, in words: "steps 3, 7, 12"."""
-    if not uses:
-        return "nowhere yet"
-    numbers, others = [], []
-    for path in uses:
-        if path[0] == "stages":
-            number = (
-                sum(len(stage.get("steps", ())) for stage in data["stages"][: int(path[1])])
-                + int(path[3])
-                + 1
-            )
-            numbers.append(number)
-        else:
-            others.append(str(path[0]).replace("_", "-"))
-    told = []
-    if numbers:
-        each = list(dict.fromkeys(numbers))
-        told.append(f"step{'s' if len(each) > 1 else ''} {', '.join(map(str, each))}")
-    return ", ".join([*told, *dict.fromkeys(others)])
 
 
 class WriteTable(QTableView):

@@ -427,8 +427,9 @@ CAUTION_RULES: tuple[Rule, ...] = (
     Rule(
         "dangerous system has its caution",
         "wants an answer",
-        "a mistake at brakes, steering, wheels, fuel, a lift, airbags or high voltage kills; "
-        "common practice, no source",
+        "a mistake at brakes, steering, wheels, fuel, a lift, airbags or high voltage kills "
+        "(common practice, no source), and the words for that are DANGER and WARNING; "
+        "ANSI Z535.4-2007, 4.14, read at second hand",
         find_system_without_caution,
     ),
 )

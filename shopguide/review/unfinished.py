@@ -33,8 +33,19 @@ def review_unfinished(path: FilePath, trouble: SheetTrouble) -> tuple[Finding, .
         return faults
     found = review_sheet(draft.sheet, Gauge().measure(packing, draft.sheet.photo_files()))
     twice = {held.trouble.what for held in find_said_twice(draft.data, draft.troubles, found)}
-    left = tuple(one for one in faults if not any(one.sentence.startswith(t) for t in twice))
+    gone = {_first_quoted(one.sentence) for one in found if one.rule == "photo is there"}
+    left = tuple(
+        one
+        for one in faults
+        if not any(one.sentence.startswith(told) for told in twice)
+        and not (one.where.endswith(", file") and _first_quoted(one.sentence) in gone)
+    )
     return (*left, *found)
+
+
+def _first_quoted(text: str) -> str:
+    held = _QUOTED.search(text)
+    return held[1] if held is not None else ""
 
 
 def find_said_twice(
@@ -42,16 +53,16 @@ def find_said_twice(
 ) -> Iterator[Located]:
     """The troubles that a rule tells too, of the same thing at the same place."""
     told = {
-        (one.task or one.listed, held[1])
+        (one.task or one.listed, _first_quoted(one.sentence))
         for one in found
-        if one.severity == "stops work" and (held := _QUOTED.search(one.sentence))
+        if one.severity == "stops work" and '"' in one.sentence
     }
     if not told:
         return
     numbers = {path: number for number, path in enumerate(_list_steps(data), 1)}
     for held in troubles:
-        name = _QUOTED.search(held.trouble.what)
-        if name is not None and (_tell_place(held.path, numbers), name[1]) in told:
+        name = _first_quoted(held.trouble.what)
+        if name and (_tell_place(held.path, numbers), name) in told:
             yield held
 
 

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 MOST_PIXELS = 100_000_000
 """The largest picture, in pixels."""
 
+MOST_PROFILE_BYTES = 1_000_000
+"""The longest colour profile that is kept; those of cameras and screens have some thousands."""
+
 PAPER_SIDE_PX = 1000
 PAPER_QUALITY = 82
 ORIGINAL_QUALITY = 92
@@ -129,14 +132,16 @@ def take_in(data: bytes, name: str = "", *, keep_notes: bool = False) -> Picture
     note = ""
     with _decoding():
         if kind == "JPEG":
-            original, turn = _strip_jpeg(data)
+            original, turn, bad_profile = _strip_jpeg(data)
+            note = _NOTE_PROFILE if bad_profile else ""
             if turn != 1:
                 original = _turn(original, turn, "JPEG")
-            if keep_notes and turn == 1:
+            elif keep_notes and not bad_profile:
                 original, keep_notes = data, False
         elif kind == "PNG":
-            original, turn, animated = _strip_png(data)
-            note = _NOTE_ANIMATED if animated else ""
+            original, turn, animated, bad_profile = _strip_png(data)
+            note = _NOTE_PROFILE if bad_profile else ""
+            note = f"{_NOTE_ANIMATED} {note}".strip() if animated else note
             if turn != 1:
                 original = _turn(original, turn, "PNG")
         else:
@@ -161,6 +166,7 @@ def take_in(data: bytes, name: str = "", *, keep_notes: bool = False) -> Picture
 
 
 _NOTE_ANIMATED = "The picture is animated; only its first frame is kept."
+_NOTE_PROFILE = "Its colour profile is damaged, or far too long, and was left out."
 _NOTE_PAGES = "The file holds several pictures; only the first is kept."
 
 
@@ -349,8 +355,9 @@ _MEASURES: dict[str, Any] = {
 # --- stripping without touching the pixels ---
 
 
-def _strip_jpeg(data: bytes) -> tuple[bytes, int]:
-    """The JPEG without APPn and comments, and its orientation by EXIF (1 to 8).
+def _strip_jpeg(data: bytes) -> tuple[bytes, int, bool]:
+    """The JPEG without APPn and comments, its orientation by EXIF (1 to 8), and whether a colour
+    profile that is none was left out.
 
     Kept are the colour profile and what decoders need to read the colours (JFIF, Adobe). All
     behind the end of the picture goes: previews, depth maps and films are put there.
@@ -358,11 +365,12 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int]:
     kept = [b"\xff\xd8"]
     turn = 1
     end = 2
+    bad_profile = not _is_profile(_join_profile(data))
     for marker, start, end in _walk_jpeg_head(data):
         body = data[start + 4 : end]
         if marker == 0xE1 and body.startswith(b"Exif\x00\x00"):
             turn = _read_orientation(body, 6)
-        if _is_needed(marker, body):
+        if _is_needed(marker, body) and not (bad_profile and marker == 0xE2):
             kept.append(data[start:end])
     while True:
         found = _JPEG_MARKER.search(data, end)
@@ -373,13 +381,34 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int]:
         marker = data[start + 1]
         if marker == _EOI:
             kept.append(b"\xff\xd9")
-            return b"".join(kept), turn
+            return b"".join(kept), turn, bad_profile
         (length,) = struct.unpack(">H", data[start + 2 : start + 4])
         end = start + 2 + length
         if length < 2 or end > len(data):
             raise _damaged()
-        if _is_needed(marker, data[start + 4 : end]):
+        if marker != 0xE2 and _is_needed(marker, data[start + 4 : end]):
             kept.append(data[start:end])
+
+
+def _join_profile(data: bytes) -> bytes:
+    """A JPEG's colour profile, put together from its numbered pieces; b"" where it has none."""
+    pieces: list[tuple[int, bytes]] = []
+    for marker, start, end in _walk_jpeg_head(data):
+        body = data[start + 4 : end]
+        if marker == 0xE2 and body.startswith(b"ICC_PROFILE\x00") and len(body) > 14:
+            pieces.append((body[12], body[14:]))
+    return b"".join(piece for _, piece in sorted(pieces))
+
+
+def _is_profile(profile: bytes) -> bool:
+    """True for a colour profile that says of itself that it is one, and for none at all.
+
+    By ICC.1: the length in its first four bytes, the mark "acsp" at byte 36, 128 bytes of head.
+    """
+    if not profile:
+        return True
+    (said,) = struct.unpack(">I", profile[:4].ljust(4, b"\0"))
+    return profile[36:40] == b"acsp" and 132 <= said <= len(profile) <= MOST_PROFILE_BYTES
 
 
 def _is_needed(marker: int, body: bytes) -> bool:
@@ -401,11 +430,12 @@ def _read_orientation(data: Data, base: int) -> int:
     return turn if 1 <= turn <= 8 else 1
 
 
-def _strip_png(data: bytes) -> tuple[bytes, int, bool]:
-    """The PNG with needed chunks only, its orientation by EXIF, and whether it is animated."""
+def _strip_png(data: bytes) -> tuple[bytes, int, bool, bool]:
+    """The PNG with needed chunks only, its orientation by EXIF, whether it is animated, and whether
+    a colour profile that is none was left out."""
     kept = [data[:8]]
     turn = 1
-    animated = False
+    animated = bad_profile = False
     for name, start, end in _walk_png(data):
         if name == b"eXIf":
             turn = _read_orientation(data[start + 8 : end - 4], 0)
@@ -413,8 +443,21 @@ def _strip_png(data: bytes) -> tuple[bytes, int, bool]:
         if name in _PNG_KEPT:
             if struct.unpack(">I", data[end - 4 : end])[0] != zlib.crc32(data[start + 4 : end - 4]):
                 raise _damaged()
+            if name == b"iCCP" and not _is_profile(_unpack_profile(data[start + 8 : end - 4])):
+                bad_profile = True
+                continue
             kept.append(data[start:end])
-    return b"".join(kept), turn, animated
+    return b"".join(kept), turn, animated, bad_profile
+
+
+def _unpack_profile(body: bytes) -> bytes:
+    """The colour profile in a PNG's chunk, unpacked no further than one may be long."""
+    _, _, packed = body.partition(b"\0")
+    try:
+        unpacked = zlib.decompressobj().decompress(packed[1:], MOST_PROFILE_BYTES + 1)
+    except zlib.error:
+        return b"no profile"
+    return unpacked or b"no profile"
 
 
 # --- notes that are to stay ---
@@ -561,6 +604,7 @@ def _convert(data: bytes, kind: str) -> tuple[bytes, str]:
         plain = _make_plain(upright, clear)
     # A profile for another sort of colours than the pixels have now would be wrong.
     profile = profile if plain.mode in ("RGB", "RGBA") and image.mode in ("RGB", "RGBA") else None
+    profile = profile if profile and _is_profile(profile) else None
     note = "" if frames == 1 else _NOTE_ANIMATED if kind == "WebP" else _NOTE_PAGES
     if lossy and not clear:
         return _save(plain, "JPEG", profile), note

@@ -106,8 +106,7 @@ class CameraDesk(QObject):
         def fail(trouble: Trouble) -> None:
             self._place.notice.tell_trouble(trouble)
 
-        errand = self._place.photos.take_image(image, "camera", desk, self._path, keep)
-        errand.failed.connect(fail)
+        self._place.photos.take_image(image, "camera", desk, self._path, keep, fail)
 
     def _take_back(self) -> None:
         """Takes the last picture back, as undo does; not where something else came after it."""

@@ -84,8 +84,7 @@ class PhotoDesk:
         elif not image.isNull():
             desk, path = self._place.writing, self._place.path
             if desk is not None and len(path) == 4:
-                errand = self.take_image(image, "pasted", desk, path, self._tell)
-                self._place.show_errand(errand)
+                self.take_image(image, "pasted", desk, path, self._tell)
         else:
             self._place.notice.tell("No picture was copied.", next="Copy one, and paste again.")
 
@@ -97,14 +96,15 @@ class PhotoDesk:
         files = [FilePath(source) for source in sources]
         keeps = self.keeps_notes
         one = _shorten(files[0].name) if len(files) == 1 else f"{len(files)} pictures"
-        errand = self._run(
-            f"Taking in {one}",
+        errand = Errand(f"Taking in {one}", self._place)
+        self._place.show_errand(errand)
+        self._run(
+            errand,
             lambda errand: desk.take_in(files, errand.tell, errand.is_cancelled, keep_notes=keeps),
             desk,
             path,
             self._tell,
         )
-        self._place.show_errand(errand)
 
     def take_image(
         self,
@@ -113,8 +113,12 @@ class PhotoDesk:
         desk: WriteDesk,
         path: Path,
         then: Callable[[Added], object],
-    ) -> Errand:
-        """Takes an image into the step at a path as a file with this stem; `then` is told."""
+        fail: Callable[[Trouble], object] | None = None,
+    ) -> None:
+        """Takes an image into the step at a path as a file with this stem; `then` is told.
+
+        fail: told where it cannot be done; without it the place shows how far it is, and that.
+        """
         camera = stem == "camera"
 
         def work(errand: Errand) -> Album:
@@ -129,18 +133,23 @@ class PhotoDesk:
                     )
                 return desk.take_in([copied], errand.tell, errand.is_cancelled)
 
-        return self._run(f"Taking in the {stem} picture", work, desk, path, then)
+        errand = Errand(f"Taking in the {stem} picture", self._place)
+        if fail is None:
+            self._place.show_errand(errand)
+        else:
+            errand.failed.connect(fail)
+        self._run(errand, work, desk, path, then)
 
     def _run(
         self,
-        title: str,
+        errand: Errand,
         work: Callable[[Errand], Album],
         desk: WriteDesk,
         path: Path,
         then: Callable[[Added], object],
-    ) -> Errand:
+    ) -> None:
+        """Runs it. Who wants to know more of the errand connects to it before: it may be quick."""
         step = find(desk.data, path)
-        errand = Errand(title, self._place)
 
         def keep(album: Album) -> None:
             if desk is not self._place.writing:
@@ -160,7 +169,6 @@ class PhotoDesk:
 
         errand.done.connect(keep)
         self._runner.run(errand, work)
-        return errand
 
     def _tell(self, added: Added) -> None:
         self._place.notice.tell(*added.told)

@@ -136,9 +136,21 @@ def test_colour_profile_and_adobe_mark_stay() -> None:
     assert name_corners(open_image(taken.paper)) == "rgwb"
 
 
-def test_broken_colour_profile_is_no_reason_to_refuse() -> None:
-    taken = take_in(save(corners(), "JPEG", icc_profile=b"no profile"))
-    assert name_corners(open_image(taken.paper)) == "rgwb"
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WebP", "TIFF"])
+@pytest.mark.parametrize(
+    "profile",
+    [b"no profile", b"\xff" * 200, struct.pack(">I", 900) + bytes(32) + b"acsp" + bytes(92)],
+    ids=["words", "noise", "cut"],
+)
+def test_broken_colour_profile_is_left_out_and_no_reason_to_refuse(
+    kind: str, profile: bytes
+) -> None:
+    for keep_notes in (False, True):
+        taken = take_in(save(corners(), kind, icc_profile=profile), keep_notes=keep_notes)
+        assert name_corners(open_image(taken.paper)) == "rgwb"
+        assert "icc_profile" not in open_image(taken.original).info
+        if kind in ("JPEG", "PNG"):
+            assert "Its colour profile is damaged" in taken.note
 
 
 # What EXIF's orientation says about the stored rows and columns, from memory of the standard;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from typing import Any
 
 from shopguide.errors import Trouble, UnitTrouble
@@ -13,6 +14,7 @@ from shopguide.job.written import FixedDict, FixedList
 from shopguide.torque import units
 from shopguide.window.write_fields import FIRST_CHOICE, TABLES, TASK_FIELDS
 from shopguide.window.write_passes import OWN, list_schedule, read_passes
+from shopguide.window.write_reading import KINDS, read_count, read_day, split_range
 from shopguide.window.write_renaming import name_entry
 
 NEW_TASK = {"kind": "confirm", "text": "Write here what is to be done."}
@@ -30,6 +32,8 @@ def type_at(data: FixedDict, path: Path, text: str) -> Edit:
     if key in ("applies_to", "hints_off"):
         lines = [line.strip() for line in text.splitlines() if line.strip()]
         return SetValue(path, lines or None)
+    if path == ("date",) and (day := read_day(text)) is not None:
+        return SetValue(path, day)
     if key == "acknowledge" or key == "like_drained":
         return SetValue(path, True if text == "yes" else None)
     if key == "passes":
@@ -73,13 +77,35 @@ def type_in_cell(data: FixedDict, section: str, row: int, column: int, text: str
         return SetValue(path, parts or None)
     if keys == ("single_use",) and text.casefold() == "no":
         return SetValue(path, None)
+    if section == "parts" and keys == ("quantity",) and (count := read_count(text)) is not None:
+        return SetValue(path, count)
     typed = TypeIn(path, text)
-    if section == "specs" and keys[0] in ("value", "low", "high") and not entry.get("kind"):
+    if section == "specs" and keys == ("value",):
+        return _type_value(data, path, text)
+    if section == "specs" and keys[0] in ("low", "high") and not entry.get("kind"):
         kind = find_kind(text)
         if kind:
             setting = SetValue((section, row, "kind"), kind)
             return Together((setting, typed), typed.tell(data))
     return typed
+
+
+def _type_value(data: FixedDict, path: Path, text: str) -> Edit:
+    """A value; one that is two ("15-18 Nm") becomes the low and the high limit."""
+    entry, row = look_up(data, path[:-1]), path[:-1]
+    known = entry.get("kind")
+    kind = str(known) if known else find_kind(text)
+    ends = split_range(text, KINDS.get(str(known)) if known else None)
+    edits: list[Edit] = []
+    if ends is not None and not entry.get("low") and not entry.get("high"):
+        kind = kind or find_kind(ends[0])
+        edits = [TypeIn(path, ""), TypeIn((*row, "low"), ends[0]), TypeIn((*row, "high"), ends[1])]
+        said = f"typing of the limits of '{entry.get('name', '')}'"
+    else:
+        edits, said = [TypeIn(path, text)], TypeIn(path, text).tell(data)
+    if kind and not known:
+        edits.insert(0, SetValue((*row, "kind"), kind))
+    return edits[0] if len(edits) == 1 else Together(tuple(edits), said)
 
 
 def _begin_entry(section: str, count: int, keys: tuple[str, ...], text: str) -> Edit:
@@ -89,16 +115,26 @@ def _begin_entry(section: str, count: int, keys: tuple[str, ...], text: str) -> 
         entry["after"] = ""
     if section == "specs":
         kind = find_kind(text) if keys[0] in ("value", "low", "high") else "torque"
+        ends = split_range(text, None) if keys == ("value",) else None
+        if ends is not None:
+            return _begin_range(count, text, ends)
         entry["kind"] = kind or "torque"
     add = Add((section, count), entry)
     word = section.removesuffix("s").replace("_", "-")
     if keys == ("source", "kind"):
         put: Edit = _change_source((section, count, *keys), FixedDict(), text)
+    elif section == "parts" and keys == ("quantity",) and (held := read_count(text)) is not None:
+        put = SetValue((section, count, *keys), held)
     elif keys == ("printed_also",):
         put = SetValue((section, count, *keys), [text])
     else:
         put = TypeIn((section, count, *keys), text)
     return Together((add, put), f"adding of {word} '{text[:40]}'")
+
+
+def _begin_range(count: int, text: str, ends: tuple[str, str]) -> Edit:
+    entry = {"name": "", "kind": find_kind(ends[0]), "low": ends[0], "high": ends[1]}
+    return Together((Add(("specs", count), entry),), f"adding of spec '{text[:40]}'")
 
 
 def _change_source(path: Path, entry: FixedDict, text: str) -> Edit:
@@ -146,8 +182,12 @@ def _read_follow_ups(text: str) -> list[dict[str, Any]]:
     """Pasted follow-ups; the first line may name the columns."""
     keys = [column.keys[0] for column in TABLES["follow_ups"]]
     words = {column.word: column.keys[0] for column in TABLES["follow_ups"]}
-    lines = [[cell.strip() for cell in line.split("\t")] for line in text.splitlines()]
-    lines = [cells for cells in lines if any(cells)]
+    try:
+        found = list(csv.reader(text.splitlines(keepends=True), delimiter="\t"))
+    except csv.Error:
+        # One cell of more than 100,000 signs: no table, but something else that was copied.
+        raise Trouble("The rows cannot be read.", next="Copy the rows of a table.") from None
+    lines = [cells for cells in ([cell.strip() for cell in line] for line in found) if any(cells)]
     head = [words.get(cell.casefold(), cell.casefold()) for cell in lines[0]] if lines else []
     if "text" in head and set(head) <= set(keys):
         keys, lines = head, lines[1:]

@@ -25,7 +25,7 @@ def write_passes(passes: Any) -> str:
 def _write(one: FixedDict) -> str:
     head = str(one.get("kind", ""))
     if isinstance(one.get("share"), (int, float)):
-        head += f" {one['share'] * 100:g} %"
+        head += f" {one['share'] * 100:.10g} %"
     if one.get("turn"):
         head += f" {one['turn']}"
     parts = [head]
@@ -51,7 +51,8 @@ def _read(line: str) -> dict[str, Any] | str:
     more = head[len(kind) :].strip()
     share = _SHARE.fullmatch(more)
     if share:
-        part = float(share[1].replace(",", ".")) / 100
+        # 33.3 / 100 is 0.333, not 0.33299999999999996.
+        part = round(float(share[1].replace(",", ".")) / 100, 12)
         if part != 1:
             one["share"] = part
     elif more:

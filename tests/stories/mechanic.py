@@ -6,6 +6,8 @@ which field has the keys, what the bar says. Nothing is put into the draft but b
 
 from __future__ import annotations
 
+import csv
+import io
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +28,7 @@ CONTROL = Qt.KeyboardModifier.ControlModifier
 SHIFT = Qt.KeyboardModifier.ShiftModifier
 LEFT = Qt.MouseButton.LeftButton
 Key = Qt.Key
-TYPED = 60
+TYPED = 160
 """Texts up to so many signs are typed letter by letter, longer ones are pasted."""
 TOOLS = {Arrow: Key.Key_A, Ring: Key.Key_R, Number: Key.Key_N, Text: Key.Key_T, Freehand: Key.Key_F}
 
@@ -258,8 +260,11 @@ class Mechanic:
             self.type_row(list_cells(entries[0]))
             if len(entries) > 1:
                 rows = [list_cells(entry) for entry in entries[1:]]
-                lines = [[*rows[0]], *([*row.values()] for row in rows)]
-                self.paste("\n".join("\t".join(line) for line in lines))
+                copied = io.StringIO()
+                sheet_of_cells = csv.writer(copied, delimiter="\t", lineterminator="\n")
+                sheet_of_cells.writerow(rows[0])
+                sheet_of_cells.writerows(row.values() for row in rows)
+                self.paste(copied.getvalue())
             self.go_to_list()
 
     def type_row(self, cells: dict[str, str]) -> None:
@@ -317,7 +322,11 @@ class Mechanic:
     def write_task(self, index: int, task: Any) -> None:
         """Its text, its kind, and what the kind asks for."""
         assert self.at() == ("tasks", index, "text"), self.at()
-        self.fill(task.text)
+        first, *others = task.text.split("\n")
+        self.fill(first)
+        for line in others:
+            self.press(Key.Key_Return, SHIFT)
+            self.type(line)
         for _ in range(20):
             self.press(Key.Key_Tab)
             where = self.at()
@@ -339,9 +348,15 @@ class Mechanic:
     def add_photos(self, step: Step) -> None:
         """All of a step in one go, then the words and marks of each."""
         self.go_to("add photos")
-        self._files = [str(self.pictures / photo.file) for photo in step.photos]
+        files = list(dict.fromkeys(photo.file for photo in step.photos))
+        self._files = [str(self.pictures / file) for file in files]
         self.press(Key.Key_Return)
-        self.wait(lambda: len(self._photo_blocks()) == len(step.photos))
+        self.wait(lambda: len(self._photo_blocks()) == len(files))
+        for index, photo in enumerate(step.photos[1:]):
+            # The same picture with other marks stands once more behind itself.
+            if photo.file == step.photos[index].file:
+                self.go_to("photos", index, "caption", back=True)
+                self.press(Key.Key_D, CONTROL)
         self.go_to("photos", 0, "caption", back=True)
         for index, photo in enumerate(step.photos):
             self.go_to("photos", index, "caption")
@@ -381,15 +396,19 @@ class Mechanic:
         self.press(Key.Key_Escape)
 
     def _draw(self, table: Any, mark: Any) -> None:
+        """As near as it goes; what is too small to be drawn is drawn larger."""
+
         def find(spot: tuple[float, float]) -> QPoint:
-            return table.to_screen(spot).toPoint()
+            place = table.to_screen(spot).toPoint()
+            x = min(max(place.x(), 1), table.width() - 2)
+            return QPoint(x, min(max(place.y(), 1), table.height() - 2))
 
         match mark:
             case Arrow():
-                self.drag(table, find(mark.start), find(mark.to))
+                self.drag(table, *stretch(find(mark.start), find(mark.to)))
             case Ring():
                 x, y = mark.at
-                self.drag(table, find((x, y)), find((x + mark.radius, y)))
+                self.drag(table, *stretch(find((x, y)), find((x + mark.radius, y))))
             case Freehand():
                 self.drag(table, *(find(point) for point in mark.points))
             case _:
@@ -582,6 +601,12 @@ def tell_joint(pattern: Any, key: str) -> str | None:
         case "first" | "last":
             return "; ".join(getattr(pattern, key))
     return str(getattr(pattern, key) or "")
+
+
+def stretch(one: QPoint, other: QPoint) -> tuple[QPoint, QPoint]:
+    """Two places on the screen, the other one moved away where they are nearly one."""
+    near = (other - one).manhattanLength() < 30
+    return one, one + QPoint(40, 0) if near else other
 
 
 def tell_numbers(mark: Any) -> str:

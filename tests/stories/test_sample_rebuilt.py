@@ -1,4 +1,4 @@
-"""The sample sheet made again from nothing, by keys and mouse alone, and equal to the shipped one."""
+"""The sample sheet made again from nothing by keys and mouse alone, and equal to the shipped."""
 
 from __future__ import annotations
 

@@ -537,7 +537,13 @@ class WriteDesk(QObject):
                 if albums[-1].stopped:
                     break
                 try:
-                    albums.append(take(add_folder, folder))
+                    found = take(add_folder, folder)
+                    if not (found.kept or found.refused or found.stopped):
+                        raise Trouble(
+                            "There is no picture in this folder.",
+                            next="Folders in it are not looked into.",
+                        )
+                    albums.append(found)
                 except Trouble as trouble:
                     albums.append(Album(refused=(Refused(folder.name, trouble),)))
             album = Album(

@@ -362,6 +362,11 @@ def find_photo(draft: Draft) -> str:
     return draft.file or (draft.absent.file if draft.absent is not None else "")
 
 
+def keep_in_mm(draft: Draft) -> Draft:
+    """The draft whose places in mm are what is known: another scale moves the photo, not them."""
+    return replace(draft, in_mm=True)
+
+
 def take_photo_away(draft: Draft) -> Draft:
     """The draft on a blank board; everything keeps its place in mm."""
     return replace(draft, file="", to_mm=BLANK, scaled=True, in_mm=False, absent=None)

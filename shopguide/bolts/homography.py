@@ -192,6 +192,43 @@ def fit(pairs: Sequence[tuple[XY, XY]]) -> Mapping:
     return tuple(float(value) for value in matrix.ravel())  # type: ignore[return-value]
 
 
+@dataclass(frozen=True, slots=True)
+class Pinned:
+    """to_mm: the mapping.  misses_mm: how far each pair misses, in the sequence given."""
+
+    to_mm: Mapping
+    misses_mm: tuple[float, ...]
+
+
+def pin_photo(pairs: Sequence[tuple[XY, XY]]) -> Pinned:
+    """The mapping by pixels whose place in mm is known.
+
+    Two or three give turn, scale and shift (least squares), four or more the perspective too. Two
+    and four always fit, so that their misses tell nothing.
+
+    Raises Trouble where they are too few, or too near one another.
+    """
+    if len(pairs) >= 4:
+        mapping = fit(pairs)
+    else:
+        pixels = np.array([complex(x, -y) for (x, y), _ in pairs])
+        places = np.array([complex(x, y) for _, (x, y) in pairs])
+        spread = pixels - pixels.mean() if len(pairs) else pixels
+        if len(pairs) < 2 or float(np.abs(spread).max()) < LEAST_PX / 2:
+            raise Trouble("Two places that stand apart are needed.", next="Set them again.")
+        turn = complex(np.vdot(spread, places - places.mean()) / np.vdot(spread, spread))
+        shift = complex(places.mean() - turn * pixels.mean())
+        if abs(turn) < 1e-9:
+            raise Trouble("The places are one in mm.", next="Take others.")
+        # (x, y) stands for x − iy, so that y points up in mm.
+        mapping = (
+            turn.real, turn.imag, shift.real, turn.imag, -turn.real, shift.imag, 0.0, 0.0, 1.0,
+        )  # fmt: skip
+    size = max((math.dist(a[1], b[1]) for a in pairs for b in pairs), default=1.0)
+    misses = (math.dist(map_point(mapping, pixel), place) for pixel, place in pairs)
+    return Pinned(mapping, tuple(_tidy(miss, size) for miss in misses))
+
+
 def _normalise(points: Sequence[XY]) -> tuple[np.ndarray, np.ndarray]:
     array = np.array(points, dtype=float)
     middle = array.mean(axis=0)

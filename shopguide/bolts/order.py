@@ -150,7 +150,7 @@ def read_order(text: str, pattern: Pattern) -> tuple[int, ...]:
     Raises Trouble that names every number that is missing, doubled or unknown.
     """
     parts = [p for p in re.split(r"[\s,;/–—-]+", text.strip()) if p]
-    odd = [p for p in parts if not p.isdigit()]
+    odd = [p for p in parts if not (p.isascii() and p.isdigit() and len(p) < 10)]
     if odd or not parts:
         raise Trouble(
             f"“{odd[0][:20]}” is not a number." if odd else "There is no number yet.",

@@ -92,6 +92,18 @@ def find_middle(points: Sequence[XY]) -> XY:
     return ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
 
 
+def pick_far_apart(points: Sequence[XY], most: int) -> list[int]:
+    """Indices of so many points that stand far from one another, the farthest two first."""
+    if len(points) < 2:
+        return list(range(len(points)))
+    pairs = ((a, b) for b in range(len(points)) for a in range(b))
+    picked = list(max(pairs, key=lambda pair: math.dist(points[pair[0]], points[pair[1]])))
+    while len(picked) < min(most, len(points)):
+        rest = (k for k in range(len(points)) if k not in picked)
+        picked.append(max(rest, key=lambda k: min(math.dist(points[k], points[p]) for p in picked)))
+    return picked
+
+
 # --- along a traced outline -----------------------------------------------------------------------
 
 

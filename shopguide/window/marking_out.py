@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt
+from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import (
     QColor,
     QFontMetricsF,
@@ -51,7 +51,8 @@ class Doing:
     spots: places clicked with a tool, in pixels of the picture.  joined: whether a line runs
     through them, and whether back to the first.  guides: lines a dragged fastener is held by, mm.
     played: how much of the order is drawn, None for all of it.  rubber: a band to choose by.
-    corners: the outline shows its corners.  walked: who has been walked by already.
+    corners: the outline shows its corners.  walked: who has been walked by already.  asked: who is
+    to be shown on the photo, by its place in the draft.
     """
 
     spots: tuple[XY, ...] = ()
@@ -61,6 +62,7 @@ class Doing:
     rubber: tuple[XY, XY] | None = None
     corners: bool = False
     walked: tuple[int, ...] = ()
+    asked: int | None = None
 
 
 IDLE = Doing()
@@ -85,6 +87,7 @@ class MarkingOut(LightTable):
         self.presses: Callable[[XY, QMouseEvent], None] = lambda *_: None
         self.drags: Callable[[XY, QMouseEvent], None] = lambda *_: None
         self.releases: Callable[[XY, QMouseEvent], None] = lambda *_: None
+        self.hovers: Callable[[XY], None] = lambda _: None
         super().__init__(look, factor)
 
     # --- what is shown --------------------------------------------------------------------
@@ -156,6 +159,19 @@ class MarkingOut(LightTable):
         for index in moving:
             dirty = dirty.united(self._room_of(index))
         self.update(dirty.united(self._guide_room(guides)).toAlignedRect())
+
+    def show_guides(self, guides: tuple[Guide, ...]) -> None:
+        """The lines that would hold what is placed now."""
+        if guides == self.doing.guides:
+            return
+        dirty = self._guide_room(self.doing.guides).united(self._guide_room(guides))
+        self.doing = replace(self.doing, guides=guides)
+        self.update(dirty.toAlignedRect())
+
+    def pressed_at(self, event: QMouseEvent) -> XY:
+        """Where the button went down, in pixels of the picture."""
+        start = self.to_picture(self._pressed or event.position())
+        return (start.x(), start.y())
 
     def seat_of(self, index: int) -> QPointF:
         """Where a fastener is on the widget."""
@@ -363,7 +379,7 @@ class MarkingOut(LightTable):
         f, look, r = self._factor, self._look, self._radius
         chosen = index in self.chosen
         now = self._due()
-        if chosen or one.number == now:
+        if chosen or one.number == now or index == self.doing.asked:
             ring = 1.95 * r
             painter.setBrush(Qt.BrushStyle.NoBrush)
             for role, width in (("card", 6.0), ("ink", 3.0)):
@@ -473,3 +489,10 @@ class MarkingOut(LightTable):
 
     def release_at(self, point: XY, event: QMouseEvent) -> None:
         self.releases(point, event)
+
+    def hover_at(self, point: XY) -> None:
+        self.hovers(point)
+
+    def leaveEvent(self, event: QEvent) -> None:
+        super().leaveEvent(event)
+        self.show_guides(())

@@ -11,7 +11,7 @@ import pytest
 from PySide6.QtCore import QPoint, QSize, Qt
 from PySide6.QtGui import QColor, QGuiApplication, QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLabel
 
 from shopguide import places
 from shopguide.bolts.homography import invert, map_point
@@ -96,9 +96,9 @@ def key(board: PatternBoard, *keys: Qt.Key, more=PLAIN) -> None:
 
 
 def answer(board: PatternBoard, text: str) -> None:
-    assert not board.entry.isHidden(), board.told
-    board.entry.setText(text)
-    QTest.keyClick(board.entry, Qt.Key.Key_Return)
+    assert not board.question.entry.isHidden(), board.told
+    board.question.entry.setText(text)
+    QTest.keyClick(board.question.entry, Qt.Key.Key_Return)
 
 
 def press(board: PatternBoard, *keys: Qt.Key, more=PLAIN) -> None:
@@ -252,14 +252,14 @@ def test_scale_by_one_known_distance(qtbot, photo):
     board = photo()
     click_px(board, 400, 300)
     click_px(board, 1200, 300)
-    assert "no scale yet" in board.state.text()
+    assert "no scale yet" in board.side.state.text()
     key(board, Qt.Key.Key_Space)
     assert board.isVisible() and "no scale" in board.message.text()
     key(board, Qt.Key.Key_S)
     click_px(board, 400, 600)
     click_px(board, 1200, 600)
     answer(board, "200")
-    assert "0.25 mm a pixel" in board.state.text()
+    assert "0.25 mm a pixel" in board.side.state.text()
     pattern = keep(qtbot, board)
     assert math.dist(*((f.x_mm, f.y_mm) for f in pattern.placed)) == pytest.approx(200, abs=0.6)
     assert pattern.photo.file == "a.jpg"
@@ -279,7 +279,7 @@ def test_four_corners_straighten_and_tell_the_residual(photo, four):
     key(board, Qt.Key.Key_K)
     for x, y in ((400, 300), (1200, 330), (1250, 880), (380, 900)):
         click_px(board, x, y)
-    board.entry.setText("200")
+    board.question.entry.setText("200")
     assert "Write its width and height" in board.message.text(), "told as it is typed"
     answer(board, "200 140")
     assert "Residual 0.00 mm" in board.message.text()
@@ -302,7 +302,7 @@ def test_corners_that_are_none_are_told_and_can_be_set_again(photo):
     answer(board, "200 140")
     assert "not the corners of a rectangle" in board.message.text()
     key(board, Qt.Key.Key_Escape)
-    assert board.mode == "" and not board.draft.scaled
+    assert board.spots.mode == "" and not board.draft.scaled
 
 
 def test_modes_by_keys_alone(photo):
@@ -313,7 +313,7 @@ def test_modes_by_keys_alone(photo):
     answer(board, "50")
     assert board.draft.scaled
     key(board, Qt.Key.Key_S, Qt.Key.Key_Space, Qt.Key.Key_Backspace, Qt.Key.Key_Escape)
-    assert board.mode == ""
+    assert board.spots.mode == ""
 
 
 def test_renumbering_round_and_by_walking(photo, four):
@@ -341,7 +341,7 @@ def test_the_order_shows_as_one_places_and_a_typed_one_is_checked(board):
         str(n) for n in board.table.order
     )
     key(board, Qt.Key.Key_T)
-    board.entry.setText("1 2 3 3 9")
+    board.question.entry.setText("1 2 3 3 9")
     for word in ("Twice: 3", "missing: 4", "unknown"):
         assert word.lower() in board.message.text().lower()
     answer(board, "1 3 2 4")
@@ -366,8 +366,8 @@ def test_the_order_is_played_on_request(qtbot, photo, four):
 def test_what_one_is_goes_into_the_pattern(qtbot, photo, four):
     board = photo(four)
     key(board, Qt.Key.Key_Tab, Qt.Key.Key_E)
-    assert board.fields["thread"].hasFocus()
-    assert board.fields["thread"].placeholderText() == "M6"
+    assert board.panel.fields["thread"].hasFocus()
+    assert board.panel.fields["thread"].placeholderText() == "M6"
     fill(
         board,
         {
@@ -401,7 +401,7 @@ def test_a_field_that_cannot_be_stays_as_typed_and_is_told(photo, four):
     type_over(board, "12.5 north")
     press(board, Qt.Key.Key_Tab)
     assert board.draft.fasteners[0].x_mm == -50
-    assert board.fields["place"].text() == "12.5 north"
+    assert board.panel.fields["place"].text() == "12.5 north"
     assert "north" in board.message.text(), "the hint of the next line does not cover it"
     press(board, Qt.Key.Key_Escape)
     key(board, Qt.Key.Key_Space)
@@ -415,22 +415,22 @@ def test_a_field_that_cannot_be_stays_as_typed_and_is_told(photo, four):
 def test_several_are_described_at_once(photo, four):
     board = photo(four)
     key(board, Qt.Key.Key_A, more=CONTROL)
-    assert not board.fields["number"].isEnabled()
-    assert board.fields["place"].placeholderText() == "several"
+    assert not board.panel.fields["number"].isEnabled()
+    assert board.panel.fields["place"].placeholderText() == "several"
     key(board, Qt.Key.Key_E)
-    board.fields["length"].setFocus()
-    board.fields["length"].setText("20 mm")
-    QTest.keyClick(board.fields["length"], Qt.Key.Key_Return)
+    board.panel.fields["length"].setFocus()
+    board.panel.fields["length"].setText("20 mm")
+    QTest.keyClick(board.panel.fields["length"], Qt.Key.Key_Return)
     assert {f.length for f in board.draft.fasteners} == {"20 mm"}
-    assert len(board._done) == 1
+    assert len(board.log.done) == 1
 
 
 def test_doubled_numbers_and_places_can_be_drawn_but_not_kept(photo, four):
     board = photo(four)
     key(board, Qt.Key.Key_Tab)
-    board.fields["number"].setFocus()
-    board.fields["number"].setText("2")
-    QTest.keyClick(board.fields["number"], Qt.Key.Key_Return)
+    board.panel.fields["number"].setFocus()
+    board.panel.fields["number"].setText("2")
+    QTest.keyClick(board.panel.fields["number"], Qt.Key.Key_Return)
     board.setFocus()
     assert "used twice: 2" in board.message.text()
     key(board, Qt.Key.Key_Space)
@@ -485,15 +485,17 @@ def test_undo_of_random_edits_leads_back_exactly(photo, four):
             Qt.Key.Key_A, Qt.Key.Key_X, Qt.Key.Key_Q]  # fmt: skip
     for _ in range(400):
         key(board, chance.choice(keys), more=chance.choice([PLAIN, SHIFT]))
-        if not board.entry.isHidden():
-            board.entry.setText(chance.choice(["", "12", "200 120", "1 2 3 4", "x"]))
-            QTest.keyClick(board.entry, chance.choice([Qt.Key.Key_Return, Qt.Key.Key_Escape]))
+        if not board.question.entry.isHidden():
+            board.question.entry.setText(chance.choice(["", "12", "200 120", "1 2 3 4", "x"]))
+            QTest.keyClick(
+                board.question.entry, chance.choice([Qt.Key.Key_Return, Qt.Key.Key_Escape])
+            )
         elif board.panel.in_use:
             QTest.keyClicks(QApplication.focusWidget(), chance.choice(["M6", "hex", "1 2", ""]))
             press(board, chance.choice([Qt.Key.Key_Tab, Qt.Key.Key_Down, Qt.Key.Key_Right]))
             press(board, Qt.Key.Key_Escape)
-    assert len(board._done) > 20
-    while board._done:
+    assert len(board.log.done) > 20
+    while board.log.done:
         board.undo()
     assert board.draft == before
 
@@ -508,12 +510,12 @@ def test_everything_said_has_room(board, four, size):
         None, QSize(), "",
     )  # fmt: skip
     key(board, Qt.Key.Key_Tab)
-    board._show("The photo has no scale yet. S sets it by one distance, K by four corners.")
-    assert board._side.sizeHint().height() <= board._side.height()
-    assert board._side.minimumSizeHint().width() <= board._side.width()
+    board.tell("The photo has no scale yet. S sets it by one distance, K by four corners.")
+    assert board.side.sizeHint().height() <= board.side.height()
+    assert board.side.minimumSizeHint().width() <= board.side.width()
     for tool in board.words.words.values():
         assert board.words.rect().contains(tool.geometry())
-    for label in board._labels():
+    for label in board.findChildren(QLabel):
         assert label.font().pixelSize() >= LEAST_TEXT_PX
 
 
@@ -605,7 +607,7 @@ def test_what_is_typed_is_kept_to_the_last_digit(qtbot, board):
     answer(board, "12.34567 -0.00012")
     key(board, Qt.Key.Key_E)
     press(board, Qt.Key.Key_Up)
-    assert board.fields["place"].text() == "12.34567, -0.00012"
+    assert board.panel.fields["place"].text() == "12.34567, -0.00012"
     press(board, Qt.Key.Key_Tab, Qt.Key.Key_Escape)
     one = keep(qtbot, board).fastener(1)
     assert (one.x_mm, one.y_mm) == (12.34567, -0.00012)
@@ -640,7 +642,7 @@ def test_the_photo_is_chosen_and_taken_away(qtbot, photo, four):
     assert board.draft.file == "" and board.table.image is None
     press(board, Qt.Key.Key_Right)
     assert board.draft.to_mm == four.photo.to_mm, "the scale it had is known"
-    assert len(board._done) == 1, "going through them is one change"
+    assert len(board.log.done) == 1, "going through them is one change"
     press(board, Qt.Key.Key_Left, Qt.Key.Key_Escape)
     pattern = keep(qtbot, board)
     assert pattern.photo is None and pattern.fasteners == four.fasteners

@@ -320,9 +320,10 @@ def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
     They belong together where one item is called "undertray" and another "undertray screws".
     """
     book = keep_book(facts)
+    names = {item.lower(): item for item in book.opened_at}
     for item, opened in book.opened_at.items():
         found = _FASTENERS.fullmatch(item)
-        name = (found["part"] or found["of"]) if found else ""
+        name = names.get((found["part"] or found["of"]).lower(), "") if found else ""
         part = book.opened_at.get(name)
         if part is None:
             continue

@@ -29,7 +29,8 @@ _THREADLOCK = re.compile(
 _NOT = re.compile(
     r"^\W*(?:do not|don['’]t|never)\b"
     r"|\b(?:no|without|old|dried|remains of|rests? of|instead of|any)\b(?: [\w-]+){0,2} "
-    r"(?:sealant|sealer|rtv|silicone|liquid|gasket|sealing|jointing|thread|locking)",
+    r"(?:sealant|sealer|rtv|silicone|liquid gasket|gasket (?:maker|compound|paste)|sealing|"
+    r"jointing|thread|locking)",
     re.IGNORECASE,
 )
 _HEAT = re.compile(

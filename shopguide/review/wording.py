@@ -72,6 +72,7 @@ _CONDITION = re.compile(
     re.IGNORECASE,
 )
 _IF = re.compile(r"^(?:if|when|where)\b", re.IGNORECASE)
+_NEVER = re.compile(r"^(?:do not|don['’]t|never)\b", re.IGNORECASE)
 _JOIN = re.compile(r"(?:,\s*(?:and\s+|then\s+)?|\s+and\s+(?:then\s+)?)(?P<word>[^\W\d_]+)", re.I)
 _THEN = re.compile(r"(?:;|\bthen\b|\bafter that\b|\bafterwards\b)", re.IGNORECASE)
 
@@ -98,7 +99,7 @@ def find_more_than_one_action(facts: StepFacts) -> Iterator[Found]:
             (
                 sum(j["word"].lower() in _VERBS for j in _JOIN.finditer(one))
                 for one in sentences
-                if not _IF.match(one)
+                if not _IF.match(one) and not _NEVER.match(one)
             ),
             default=0,
         )

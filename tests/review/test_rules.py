@@ -450,6 +450,18 @@ def test_a_notice_needs_no_three_parts():
         (take("steering wheel"), "airbags"),
         (task("confirm", text="Unplug the SRS connector."), "airbags"),
         (task("confirm", text="Look at the orange cables."), "high voltage"),
+        # The same in other words.
+        (take("tire"), "wheels"),
+        (task("confirm", text="With the tank empty, unplug the carburetors."), "fuel"),
+        (task("confirm", text="Take the fuel line off."), "fuel"),
+        (task("confirm", text="Disconnect the gas line."), "fuel"),
+        (task("confirm", text="Pull the front wheel off."), "wheels"),
+        (task("confirm", text="Lower the axle onto the jack stands."), "lifting"),
+        (task("confirm", text="Hoist the engine out."), "lifting"),
+        (task("confirm", text="Unbolt the master-cylinder, then detach the brake-hose."), "brakes"),
+        (task("confirm", text="Do not touch the air-bag."), "airbags"),
+        (task("confirm", text="Loosen the seat-belt tensioner."), "airbags"),
+        (take("tie-rod end"), "steering"),
     ],
 )
 def test_a_dangerous_system_is_known_by_its_parts(one, system):
@@ -476,6 +488,20 @@ def test_a_dangerous_system_is_known_by_its_parts(one, system):
         take("brake band"),
         take("wheel-arch liner"),
         take("flywheel"),
+        take("drive belt tensioner"),
+        take("gear wheel"),
+        take("spare wheel"),
+        take("wheel speed sensor"),
+        take("brake light bulb"),
+        task("confirm", text="Turn the steering wheel to the left."),
+        task("confirm", text="Remove the grease with brake cleaner."),
+        task("confirm", text="Do not remove the brake hose."),
+        task("confirm", text="Never jack up the van at the sump."),
+        task("confirm", text="Don't open the fuel line."),
+        task("confirm", text="Remove the screw behind the front wheel."),
+        task("confirm", text="Remove the cover of the diesel engine."),
+        task("confirm", text="Lift the machine's cover off."),
+        task("confirm", text="Fill in the form."),
         task(
             "leave", how="do not touch", fastener="band", text="Leave the brake screw.", reason="x"
         ),
@@ -483,6 +509,35 @@ def test_a_dangerous_system_is_known_by_its_parts(one, system):
 )
 def test_what_only_sounds_dangerous_is_left_alone(one):
     assert look("dangerous system has its caution", steps(one)) == ()
+
+
+@pytest.mark.parametrize(
+    ("hazard", "system"),
+    [
+        ("The airbag in the steering wheel can fire.", "wheels"),
+        ("The module can fire.", "fuel"),
+        ("Electrolyte burns the skin.", "high voltage"),
+        ("Dirt.", "brakes"),
+    ],
+)
+def test_a_caution_about_something_else_does_not_count(hazard, system):
+    work = {
+        "wheels": take("front wheel"),
+        "fuel": take("fuel line"),
+        "high voltage": task("confirm", text="Look at the orange cables."),
+        "brakes": take("brake hose"),
+    }[system]
+    caution = {"signal": "WARNING", "hazard": hazard, "consequence": "It hurts.", "avoid": "Stop."}
+    found = look("dangerous system has its caution", {**steps(work), "cautions": [caution]})
+    assert [f"concerns {system}," in one.sentence for one in found] == [True]
+
+
+def test_a_caution_that_is_too_weak_is_told_so():
+    weak = {"signal": "CAUTION", "hazard": "Brakes.", "consequence": "Ouch.", "avoid": "Stop."}
+    (found,) = look(
+        "dangerous system has its caution", {**steps(take("brake hose")), "cautions": [weak]}
+    )
+    assert "is no WARNING" in found.sentence
 
 
 def test_a_caution_in_a_text_moves_out_of_it(apply_fix):
@@ -527,6 +582,14 @@ def test_a_caution_in_a_text_is_found(text, found):
         ("Put a drop of threadlocker on each thread.", True),
         ("Lay the gasket on the flange, dry and without sealant.", False),
         ("Scrape the old sealant off.", False),
+        ("Smear silicone grease on the o-ring.", False),
+        ("Do not use sealant here.", False),
+        ("Spray sealant remover on the flange, and brush it off.", False),
+        ("Brush dried threadlock out of the holes.", False),
+        ("Spread sealant where the old gasket was.", True),
+        ("Run a bead of liquid gasket round the holes.", True),
+        ("Put thread-locker on the screws.", True),
+        ("Apply thread locking fluid.", True),
     ],
 )
 def test_what_is_applied_must_cure(text, found):
@@ -542,6 +605,62 @@ def test_a_wait_before_a_later_pass_or_a_follow_up_will_do():
     later = [{"text": "Fill up when the sealant has cured.", "after": "24 h"}]
     assert look(rule, {**steps(apply), "follow_ups": later}) == ()
     assert len(look(rule, steps(turn(condition="threadlock")))) == 1
+
+
+def test_loosening_threadlocked_screws_needs_no_wait():
+    one = turn(condition="threadlock", passes="loosen")
+    assert look("curing is waited for", steps(one)) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "spec", "found"),
+    [
+        ("Let it cure.", "time", False),
+        ("Wait.", "time", False),
+        ("Wait.", "sealant, skin time", False),
+        ("Let the engine cool.", "time", True),
+        ("Let the oil drip out.", "time", True),
+        ("Wait.", "cooling time", True),
+    ],
+)
+def test_only_a_wait_that_can_be_for_the_curing_counts(text, spec, found):
+    parts = steps(task("confirm", text="Apply sealant."), task("wait", text=text, spec=spec))
+    parts["specs"].append({"name": spec, "kind": "time", "value": "1 h", "source": MANUAL})
+    assert bool(look("curing is waited for", parts)) is found
+
+
+@pytest.mark.parametrize(
+    ("one", "found"),
+    [
+        (turn(fastener="lug nuts"), True),
+        (turn(fastener="front wheel"), True),
+        (turn(fastener="wheel-bolts"), True),
+        (put("wheel nuts", "tighten"), True),
+        (put("lug bolts"), True),
+        (put("front wheel"), False),
+        (turn(fastener="lug nuts", passes="loosen"), False),
+        (turn(fastener="steering wheel nut"), False),
+        (turn(fastener="wheel speed sensor"), False),
+        (turn(fastener="wheel bearing cover"), False),
+        (turn(fastener="flywheel bolts"), False),
+    ],
+)
+def test_which_wheel_is_looked_at_again(one, found):
+    assert bool(look("wheel is checked again", steps(one))) is found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("Run it to operating temperature, and let it cool down.", True),
+        ("Let it warm up and cool down.", True),
+        ("Let it warm up.", False),
+        ("Do two heat cycles.", True),
+        ("Check it at operating temperature.", False),
+    ],
+)
+def test_a_heat_cycle_is_known_by_other_words(text, found):
+    assert bool(look("heat cycle is followed up", steps(task("confirm", text=text)))) is found
 
 
 def test_a_hot_joint_by_angle_is_left_alone():
@@ -749,6 +868,18 @@ def test_a_new_part_is_known_in_the_text(part, text, found):
         ("deed comes first", "Removing the cap.", True),
         ("deed comes first", "You remove the cap.", True),
         ("deed comes first", "Spring the clip open.", False),
+        ("deed comes first", "Bolts are tightened crosswise.", True),
+        ("deed comes first", "Do not remove the clip.", False),
+        ("deed comes first", "Check that it is dry.", False),
+        ("deed comes first", "Oil the thread.", False),
+        ("one action a task", "Look at the pad, and feel it. Note its colour.", False),
+        ("one action a task", "Ride it warm. Park it.", True),
+        ("one action a task", "Do not pull, push and twist it.", False),
+        ("no should", "It shouldn't turn.", True),
+        ("figure is a spec", "Drive it for 5 km.", False),
+        ("figure is a spec", "Take the 1/2 in wrench.", False),
+        ("figure is a spec", "Fit the 3 mm split pin.", False),
+        ("figure has a unit", "Turn it to position 4.", False),
         ("sentences are short", "Go on. " * 30, False),
         ("no should", "Check the shoulder.", False),
         ("no should", "It might be hot.", True),
@@ -805,3 +936,84 @@ def test_a_sheet_full_of_dead_names_is_reviewed_all_the_same():
     found = review_sheet(make_sheet(parts))
     dead = [one.sentence.split('"')[1] for one in found if one.rule == "name leads somewhere"]
     assert dead == ["x", "z", "y", "r", "q", "s"]
+
+
+# --- fixes that are offered only where nothing is guessed ---------------------------------------
+
+
+def test_an_item_that_is_misspelt_is_corrected(apply_fix):
+    parts = steps(take("drive belt"), put("drive blet"))
+    (found,) = look("closed was opened", parts)
+    assert found.fix.says == 'Write "drive belt"'
+    mended, _ = apply_fix(make_sheet(parts), found.fix)
+    assert look_by(find_rule("closed was opened"), mended) == ()
+    assert look_by(find_rule("opened is closed"), mended) == ()
+    (found,) = look("closed was opened", steps(take("drive belt"), put("radiator")))
+    assert found.fix is None
+    # What comes off only later cannot be meant.
+    (found,) = look("closed was opened", steps(put("drive blet"), take("drive belt")))
+    assert found.fix is None
+
+
+def test_which_item_was_meant_is_not_guessed_between_two():
+    off = [take("hose"), take("tube"), take("belt")]
+    (found,) = look("closed once", steps(*off, put("belt"), put("belt"), put("hose")))
+    assert found.fix.arguments["changes"] == {"item": "tube"}
+    (found,) = look("closed once", steps(*off, put("belt"), put("belt")))
+    assert found.fix is None
+
+
+def test_a_caption_stands_for_a_missing_description(apply_fix):
+    rule = "photo has alternative text"
+    photo = {"file": "cover.jpg", "caption": "The cover from below."}
+    parts = {"steps": [{"title": "S", "tasks": [task("confirm")], "photos": [photo]}]}
+    (found,) = look(rule, parts)
+    mended, _ = apply_fix(make_sheet(parts), found.fix)
+    assert mended.steps[0].step.photos[0].alt == "The cover from below."
+    assert look_by(find_rule(rule), mended) == ()
+
+
+def test_a_task_is_parted_where_each_sentence_is_a_deed():
+    rule = "one action a task"
+    text = "Remove the screw. Lift the cover off."
+    (found,) = look(rule, steps(task("confirm", text=text)))
+    assert found.fix.arguments["texts"] == ["Remove the screw.", "Lift the cover off."]
+    for one in (
+        task("open", text=text, how="remove", item="cover"),
+        task("confirm", text=text, spec="plug"),
+        task("confirm", text="Remove the screw. Lift it off. It is heavy."),
+        task("confirm", text="Remove the screw, then lift the cover off."),
+    ):
+        assert [found.fix for found in look(rule, steps(one))] == [None]
+
+
+def test_an_angle_without_a_torque_of_its_own_gets_none_made_up():
+    passes = [{"kind": "angle", "spec": "turn"}]
+    parts = steps(turn(spec=None, passes=passes))
+    parts["specs"].append({"name": "turn", "kind": "angle", "value": "90°", "source": MANUAL})
+    (found,) = look("angle starts from a torque", parts)
+    assert found.fix is None
+
+
+def test_shares_rise_within_each_run_and_the_rest_stays():
+    shares = (0.7, 0.3, 1.0)
+    passes = [{"kind": "snug"}, *({"kind": "torque", "share": one} for one in shares)]
+    passes += [{"kind": "back off"}, {"kind": "torque", "share": 0.5}, {"kind": "torque"}]
+    (found,) = look("passes rise", steps(turn(passes=passes)))
+    told = [(p["kind"], p.get("share", 1.0)) for p in found.fix.arguments["changes"]["passes"]]
+    assert told == [
+        ("snug", 1.0),
+        ("torque", 0.3),
+        ("torque", 0.7),
+        ("torque", 1.0),
+        ("back off", 1.0),
+        ("torque", 0.5),
+        ("torque", 1.0),
+    ]
+
+
+def test_the_fasteners_of_a_part_are_known_by_other_names():
+    rule = "fasteners off first, on last"
+    for name in ("tray bolts", "screws of the tray", "tray fixings", "Tray screws"):
+        backwards = steps(take("tray"), take(name), put(name), put("tray"))
+        assert [one.step for one in look(rule, backwards)] == [1]

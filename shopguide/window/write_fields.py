@@ -12,7 +12,10 @@ Form = Literal["line", "prose", "choice", "yes", "lines", "passes"]
 
 
 class Field(NamedTuple):
-    """One thing to fill in. names: of which sort of name it is, "spec", "item" …; for the help."""
+    """One thing to fill in. names: of which sort of name it is, "spec", "item" …; for the help.
+
+    reads: as what it is read, "date", "time" …; what is read stands under it.
+    """
 
     key: str
     word: str
@@ -21,6 +24,7 @@ class Field(NamedTuple):
     choices: tuple[str, ...] = ()
     names: str = ""
     needed: bool = False
+    reads: str = ""
 
 
 KINDS: dict[str, str] = {
@@ -65,9 +69,9 @@ TASK_FIELDS: dict[str, tuple[Field, ...]] = {
         Field("fastener", "Fastener", "… one screw, plug or nut by its name"),
         _SPEC._replace(hint="the torque, a name from the specs"),
         Field("passes", "Passes", form="choice", choices=(*SCHEDULES, OWN)),
-        Field("thread", "Thread", "of the one fastener: M6, M8×1.25"),
+        Field("thread", "Thread", "of the one fastener: M6, M8×1.25", reads="thread"),
         Field("grade", "Grade", "8.8, A2-70 …"),
-        Field("condition", "Condition", "dry, oiled, with threadlock"),
+        Field("condition", "Condition", "dry, oiled, threadlock", reads="condition"),
         _ITEM,
         _NOTE,
     ),
@@ -114,11 +118,11 @@ SHEET_FIELDS = (
     Field("title", "Title", "what is done to what", needed=True),
     Field("summary", "Summary", "what the job is, in a few sentences", "prose"),
     Field("applies_to", "Applies to", "machines, one on each line", "lines"),
-    Field("time", "Time", "2 to 3 hours"),
+    Field("time", "Time", "2 to 3 hours", reads="time"),
     Field("skill", "Skill", "who can do it", "prose"),
     Field("author", "Author", "who wrote it", needed=True),
     Field("revision", "Revision", "1"),
-    Field("date", "Date", "2026-03-24", needed=True),
+    Field("date", "Date", "2026-03-24, 24.3.2026, March 24 2026", needed=True, reads="date"),
     Field("hints_off", "Hints off", "hints of the review that are not wanted here", "lines"),
 )
 STAGE_FIELDS = (Field("title", "Stage", "take apart, put back, check", needed=True),)

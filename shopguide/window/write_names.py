@@ -9,6 +9,7 @@ from shopguide.job.model import Fluid
 from shopguide.job.written import FixedDict, FixedList, read_piece
 from shopguide.torque.spec import Spec
 from shopguide.window.write_fields import KINDS, Field
+from shopguide.window.write_reading import tell_reading
 from shopguide.work.figures import Figure, tell_amount, tell_spec
 
 LISTS = {"spec": "specs", "pattern": "patterns", "fluid": "fluids"}
@@ -71,6 +72,8 @@ class NameBook:
         """What stands beside a field for what is written in it."""
         if field.key == "kind":
             return KINDS.get(text, "")
+        if field.reads:
+            return tell_reading(field.reads, text)
         if not field.names:
             return ""
         if not text:

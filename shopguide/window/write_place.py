@@ -56,8 +56,10 @@ from shopguide.window.write_marks import MarksDesk
 from shopguide.window.write_outline import Outline, count_remarks, list_outline
 from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_photos import PhotoDesk
+from shopguide.window.write_press import press_in_use
 from shopguide.window.write_preview import PreviewDesk
 from shopguide.window.write_putting_back import PutBackDesk
+from shopguide.window.write_reading import tell_cell
 from shopguide.window.write_renaming import NameKeeper, tell_doubled, tell_left
 from shopguide.window.write_sharing import SharingDesk
 from shopguide.window.write_steps import StepDesk
@@ -148,6 +150,7 @@ class WritePlace(Place):
         self.table.asked.connect(self._do_in_table)
         self.table.pasted.connect(self.paste)
         self.table.came.connect(self._show_foot)
+        self.table.typing.connect(self._show_foot)
         self.findings.jumps.connect(self.jump)
         self.findings.fixes.connect(self.fix)
         self.findings.hushes.connect(self.hush)
@@ -409,14 +412,24 @@ class WritePlace(Place):
         here = self.path if self.path[0] == "stages" else self.path[:1]
         self.findings.show_remarks(desk.remarks, here)
 
-    def _show_foot(self) -> None:
-        """Under a table: what the program reads in the row, and what is found there."""
+    def _show_foot(self, typed: str | None = None) -> None:
+        """Under a table: what the program reads in the cell and the row, and what is found there.
+
+        typed: what stands in the cell while it is written in.
+        """
         desk = self.writing
         if desk is None or not self.shows_table:
             return
         row, column = self.table.cell
         section = str(self.path[0])
-        said: list[str] = []
+        entries = self.table.rows.entries
+        cell = tell_cell(
+            section,
+            entries[row] if row < len(entries) else None,
+            self.table.rows.columns[column].keys,
+            typed if typed is not None else self.table.rows.text(row, column),
+        )
+        said: list[str] = [cell] if cell else []
         if row < len(self.table.rows.entries):
             told = self.table.rows.told.get(self.table.rows.path(row, column))
             self.card.book.read(desk.data)
@@ -428,7 +441,8 @@ class WritePlace(Place):
             found = [r.sentence for r in desk.remarks if r.path[:2] == (section, row)]
             if told and told not in found:
                 found.insert(0, told)
-            said += found[:MOST_TOLD]
+            # What cannot be read in the cell is told once.
+            said += [one for one in found if not cell or cell not in one][:MOST_TOLD]
         else:
             count = sum(1 for r in desk.remarks if r.path[:1] == (section,))
             said.append(
@@ -503,7 +517,8 @@ class WritePlace(Place):
                 self.notice.tell(said, next="Give each a name of its own, or take one of them out.")
 
     def press(self) -> None:
-        self.enter()
+        if not press_in_use(self):
+            self.enter()
 
     def enter(self) -> None:
         """Enter in the list: write in what is chosen."""

@@ -185,6 +185,8 @@ class WriteTable(QTableView):
     """Something is wanted for the row: "add", "remove", "duplicate", "move up", "move down"."""
     pasted = Signal(str)
     came = Signal()
+    typing = Signal(str)
+    """What stands in the cell that is being written in."""
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__()
@@ -430,6 +432,7 @@ class CellPainter(QStyledItemDelegate):
         entry.setFont(font_px(20 * self.factor))
         entry.setMaxLength(4000)
         entry.setAccessibleName(self._table.rows.columns[index.column()].word)
+        entry.textChanged.connect(self._table.typing)
         return entry
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:

@@ -57,6 +57,8 @@ class WriteCard(Column):
         self.pictures: Pictures | None = None
         self.book = NameBook()
         self._shape: tuple[Any, ...] = ()
+        self._building = False
+        self._next: tuple[FixedDict, Path, str] | None = None
         self._blocks: list[WriteBlock] = []
         self._lines: list[WriteLine] = []
         self._texts: dict[Path, WriteText] = {}
@@ -83,6 +85,10 @@ class WriteCard(Column):
 
     def show_path(self, data: FixedDict, path: Path, where: str) -> None:
         """Shows the step, stage, head of the sheet or cautions at a path."""
+        if self._building:
+            # A text that is taken away hands on what was typed in it: shown as soon as this stands.
+            self._next = (data, path, where)
+            return
         self.book.read(data)
         entry = find(data, path) if path not in WHOLE else data
         if not isinstance(entry, FixedDict):
@@ -91,7 +97,11 @@ class WriteCard(Column):
         if shape != self._shape:
             focus = self._tell_focus()
             same = self.path == path
-            self._build(entry, path, where)
+            self._building = True
+            try:
+                self._build(entry, path, where)
+            finally:
+                self._building = False
             self._shape, self.path = shape, path
             if same and focus is not None:
                 self.go_to(*focus)
@@ -99,6 +109,9 @@ class WriteCard(Column):
                 self.go_to_top()
         self.where.setText(where)
         self._show(entry)
+        meanwhile, self._next = self._next, None
+        if meanwhile is not None:
+            self.show_path(*meanwhile)
 
     def _show(self, entry: FixedDict) -> None:
         for path, text in self._texts.items():
@@ -183,6 +196,8 @@ class WriteCard(Column):
             self._act("A new pattern on a photo", "add pattern on photo")
         elif len(path) == 2:
             self._add_lines(STAGE_FIELDS, path)
+            self._act("A new step at its beginning", "add step")
+            self._act("A new stage behind this one", "add stage")
         else:
             self._build_step(entry, path)
         self.trouble = self._label("")
@@ -231,6 +246,7 @@ class WriteCard(Column):
         self._notes = self._label(self._notes_said)
         self._notes.setContentsMargins(round(40 * self._factor), 0, 0, 0)
         self._column.addWidget(self._notes)
+        self._act("A new step behind this one", "add step")
 
     def _add_joint(self, index: int, at: int, pattern: Pattern) -> None:
         """The joint of a torque task as Work draws it, and the line that opens its board."""

@@ -115,6 +115,7 @@ class WritePlace(Place):
         self.photos = PhotoDesk(self, runner)
         self.marks = MarksDesk(self, runner)
         self.names, self.uses = NameKeeper(), UseWalk(self)
+        self._for_now = ""
         self.camera = CameraDesk(self, runner)
         self.sharing = SharingDesk(self, runner)
         self.preview = PreviewDesk(self, runner)
@@ -361,8 +362,16 @@ class WritePlace(Place):
                 done += 1
         return tuple(stages), int(self.path[1]) if self.path[0] == "stages" else -1
 
+    def _tell_for_now(self, what: str, next: str) -> None:
+        """Says something that the next edit may make untrue."""
+        self.notice.tell(what, next=next)
+        self._for_now = what
+
     def _show_change(self) -> None:
         """After every edit."""
+        if self._for_now and self.notice.what == self._for_now:
+            self.notice.close_notice()
+        self._for_now = ""
         assert self.writing is not None
         self._show_outline()
         goal, self._goal = self._goal, None
@@ -514,7 +523,7 @@ class WritePlace(Place):
         if self.apply(type_in_cell(self.writing.data, section, row, column, text)):
             said = tell_doubled(self.writing.data, section, row) if column == 0 else ""
             if said:
-                self.notice.tell(said, next="Give each a name of its own, or take one of them out.")
+                self._tell_for_now(said, "Give each a name of its own, or take one of them out.")
 
     def press(self) -> None:
         if not press_in_use(self):
@@ -603,9 +612,9 @@ class WritePlace(Place):
             case "remove":
                 name = self.table.rows.entries[row].get("name")
                 if self.apply(Remove(path)) and (left := tell_left(desk.data, section, name)):
-                    self.notice.tell(
+                    self._tell_for_now(
                         f'"{name}" is gone and still named in {left}; it is marked there.',
-                        next="Ctrl Z brings it back.",
+                        "Ctrl Z brings it back.",
                     )
             case "duplicate":
                 if self.apply(Duplicate(path)):

@@ -100,10 +100,7 @@ def _tell_day(text: str) -> str:
 def _tell_time(text: str) -> str:
     """A time or a span of times; its unit may stand once, behind both."""
     told = _list_amounts(_RANGE.split(text), (Kind.TIME,))
-    return f"Read as {' to '.join(told)}." if told else _KEPT
-
-
-_KEPT = "Kept as it is written: no time is read in it."
+    return f"Read as {' to '.join(told)}." if told else ""
 
 
 def _tell_after(text: str) -> str:

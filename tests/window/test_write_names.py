@@ -182,6 +182,7 @@ def test_a_spec_in_use_that_is_taken_out_is_told_and_its_uses_stay(qtbot, place)
     assert any('No spec is called "strap"' in one.sentence for one in place.writing.remarks)
     place.undo()
     assert place.writing.data is before
+    assert place.notice.isHidden()
 
 
 def test_the_uses_of_a_spec_are_gone_through_with_one_key(place):

@@ -133,7 +133,9 @@ class Place(QWidget):
             line.setFocus()
 
     def _press_bar(self) -> None:
-        if self.board is not None:
+        if self.ask.is_open:
+            self.ask.answer()
+        elif self.board is not None:
             self.board.press()
         else:
             self.press()

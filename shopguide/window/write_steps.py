@@ -120,6 +120,10 @@ class StepDesk:
                 self._place.patterns.open(int(wish.removeprefix("joint ")))
             case _ if wish.startswith("pattern "):
                 self._place.patterns.open(int(wish.removeprefix("pattern ")))
+            case "add step":
+                self.add_step()
+            case "add stage":
+                self.add_stage()
             case "add task":
                 self._add_in(path, "tasks", NEW_TASK, "text")
             case "add caution":

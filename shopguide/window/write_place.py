@@ -89,6 +89,8 @@ class WritePlace(Place):
 
     def __init__(self, look: Look, factor: float = 1.0, *, runner: Runner) -> None:
         super().__init__(look, factor)
+        # A click on the bar, or beside everything, leaves the keys in the line where they are.
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._runner = runner
         self.writing: WriteDesk | None = None
         self.path: Path = ("sheet",)

@@ -24,6 +24,7 @@ from shopguide.job.packing import MOST_PICTURE_BYTES, judge_picture_name
 from shopguide.job.picture import (
     MOST_PIXELS,
     ORIGINAL_QUALITY,
+    make_room,
     put_notes,
     read_notes,
     strip_notes,
@@ -346,6 +347,9 @@ def _make_smaller(original: bytes, width: int, height: int) -> tuple[bytes, int,
     try:
         with Image.open(io.BytesIO(original), formats=["JPEG", "PNG"]) as image:
             profile, kind = image.info.get("icc_profile"), image.format
+            # The decoder can halve a JPEG while unpacking it, as long as enough is left.
+            image.draft(image.mode, size)
+            make_room(image)
             if image.mode.startswith("I"):
                 # Sixteen bits of grey: Pillow would cut off instead of scaling.
                 image = image.convert("I").point(lambda value: value * (1 / 257)).convert("L")

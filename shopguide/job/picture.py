@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 MOST_PIXELS = 100_000_000
 """The largest picture, in pixels."""
 
+_MUCH_ROOM_PX = 8_000_000
+
 MOST_PROFILE_BYTES = 1_000_000
 """The longest colour profile that is kept; those of cameras and screens have some thousands."""
 
@@ -55,6 +57,8 @@ _AVIF_BRANDS = {b"avif", b"avis"}
 
 # A marker inside a JPEG's packed pixels: neither a stuffed FF, a restart, nor filling.
 _JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
+_PIECE_BYTES = 1 << 19
+_JPEG_FILLING = re.compile(rb"\xff+")
 _JPEG_FRAMES = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
 _SOI, _EOI, _SOS, _COM = 0xD8, 0xD9, 0xDA, 0xFE
 
@@ -235,7 +239,8 @@ def _walk_jpeg_head(data: Data) -> Iterator[tuple[int, int, int]]:
         if data[at] != 0xFF:
             raise ValueError("no marker where one must be")
         while data[at + 1] == 0xFF:
-            at += 1
+            filled = _JPEG_FILLING.match(data, at, at + _PIECE_BYTES)
+            at = filled.end() - 1 if filled is not None else at + 1
         marker = data[at + 1]
         if marker in (_SOI, _EOI, 0x00):
             raise ValueError("a marker that cannot be here")
@@ -373,9 +378,7 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int, bool]:
         if _is_needed(marker, body) and not (bad_profile and marker == 0xE2):
             kept.append(data[start:end])
     while True:
-        found = _JPEG_MARKER.search(data, end)
-        if found is None:
-            raise _cut_off()
+        found = _find_marker(data, end)
         kept.append(data[end : found.start()])
         start = found.start()
         marker = data[start + 1]
@@ -388,6 +391,16 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int, bool]:
             raise _damaged()
         if marker != 0xE2 and _is_needed(marker, data[start + 4 : end]):
             kept.append(data[start:end])
+
+
+def _find_marker(data: bytes, at: int) -> re.Match[bytes]:
+    """The next marker in packed pixels, looked for piece by piece: a search holds up every thread
+    of Python, and a key press must not wait for fifty megabytes."""
+    for start in range(at, len(data), _PIECE_BYTES):
+        found = _JPEG_MARKER.search(data, start, start + _PIECE_BYTES + 1)
+        if found is not None:
+            return found
+    raise _cut_off()
 
 
 def _join_profile(data: bytes) -> bytes:
@@ -554,6 +567,19 @@ def _open_image(data: bytes, kind: str) -> Image:
     return image
 
 
+def make_room(image: Image) -> None:
+    """Gives a large picture the memory for its pixels before they are unpacked.
+
+    Pillow would clear it at unpacking, for a tenth of a second in which no other thread of Python
+    runs; what it makes by enlarging is not cleared, and filled while others run.
+    """
+    from PIL import Image
+
+    plain = image.mode in ("1", "L", "P", "RGB", "RGBA", "CMYK")
+    if plain and image.width * image.height > _MUCH_ROOM_PX:
+        image.im = Image.new(image.mode, (1, 1)).resize(image.size, Image.Resampling.NEAREST).im
+
+
 def _turn(data: bytes, turn: int, kind: str) -> bytes:
     from PIL import Image, JpegImagePlugin
 
@@ -567,6 +593,7 @@ def _turn(data: bytes, turn: int, kind: str) -> bytes:
         8: Image.Transpose.ROTATE_90,
     }[turn]
     with _open_image(data, kind) as image:
+        make_room(image)
         fine = kind == "JPEG" and JpegImagePlugin.get_sampling(image) == 0
         return _save(image.transpose(way), kind, image.info.get("icc_profile"), fine)
 
@@ -597,6 +624,7 @@ def _convert(data: bytes, kind: str) -> tuple[bytes, str]:
     with _open_image(data, kind) as image:
         frames = getattr(image, "n_frames", 1)
         image.seek(0)
+        make_room(image)
         image.load()
         profile = image.info.get("icc_profile")
         upright = ImageOps.exif_transpose(image)
@@ -635,6 +663,7 @@ def _make_paper(original: bytes, kind: str) -> bytes:
         profile = image.info.get("icc_profile")
         # The decoder itself can halve a JPEG while unpacking it, which is three times as fast.
         image.draft("RGB", (PAPER_SIDE_PX, PAPER_SIDE_PX))
+        make_room(image)
         image.load()
         clear = "A" in image.getbands() or "transparency" in image.info
         small = image if image.mode == "CMYK" else _make_plain(image, clear)

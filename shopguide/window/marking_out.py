@@ -82,7 +82,7 @@ class MarkingOut(LightTable):
         self._ways: list[QPointF] = []
         self._walked_segments: tuple[tuple, list[tuple[int, int]]] | None = None
         self._radius = HEAD_PX
-        self._every = 1
+        self._numbered: list[bool] = []
         self._sprites: dict[tuple[object, ...], QPixmap] = {}
         self.presses: Callable[[XY, QMouseEvent], None] = lambda *_: None
         self.drags: Callable[[XY, QMouseEvent], None] = lambda *_: None
@@ -226,7 +226,6 @@ class MarkingOut(LightTable):
         near = sorted(pair[0] for pair in nearest_two(plain)) if len(plain) > 1 else []
         middle = near[len(near) // 2] if near else 1e9
         self._radius = max(LEAST_HEAD_PX * f, min(HEAD_PX * f, 0.3 * middle))
-        self._every = 1 if middle > 30 * f else 5 if middle > 9 * f else 10
         cx = sum(x for x, _ in plain) / max(1, len(plain))
         cy = sum(y for _, y in plain) / max(1, len(plain))
         self._ways = []
@@ -236,6 +235,52 @@ class MarkingOut(LightTable):
             self._ways.append(
                 QPointF((x - cx) / away, (y - cy) / away) if away > 1 else QPointF(0.7, -0.7)
             )
+
+        self._numbered = self._find_numbered()
+
+    def _find_numbered(self) -> list[bool]:
+        """Whose number finds room beside the heads and the other numbers; the first, and every
+        fifth, before the others."""
+        fasteners, f, r = self.draft.fasteners, self._factor, self._radius
+        metrics = QFontMetricsF(font_px(SIZES_PX["text"] * f, "bold"))
+        digit, high = metrics.horizontalAdvance("0"), metrics.capHeight()
+        cell = 4 * digit + 2 * r
+        heads: dict[tuple[int, int], list[int]] = {}
+        labels: dict[tuple[int, int], list[QRectF]] = {}
+        for k, seat in enumerate(self._seats):
+            heads.setdefault((int(seat.x() // cell), int(seat.y() // cell)), []).append(k)
+        out = [False] * len(fasteners)
+        for index in sorted(
+            range(len(fasteners)),
+            key=lambda k: (fasteners[k].number % 5 > 0 and fasteners[k].number > 1, k),
+        ):
+            text = str(fasteners[index].number)
+            at = self._label_place(index, digit * len(text) + 8 * f, high + 10 * f, 1.5)
+            half = QPointF(digit * len(text), high) / 2
+            room = QRectF(at - half, at + half)
+            column, row = int(at.x() // cell), int(at.y() // cell)
+            near = [(column + dx, row + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
+            if any(
+                k != index and _distance(room, self._seats[k]) < r
+                for key in near
+                for k in heads.get(key, ())
+            ):
+                continue
+            if any(room.intersects(other) for key in near for other in labels.get(key, ())):
+                continue
+            labels.setdefault((column, row), []).append(room)
+            out[index] = True
+        return out
+
+    def _label_place(self, index: int, wide: float, high: float, away: float) -> QPointF:
+        """The middle of a number's label; away: from the middle of its head, in its radii."""
+        seat, f = self._seats[index], self._factor
+        way = self._ways[index] if index < len(self._ways) else QPointF(0.7, -0.7)
+        reach = away * self._radius + f
+        return QPointF(
+            seat.x() + way.x() * (reach + wide / 2 - 4 * f),
+            seat.y() + way.y() * (reach + high / 2 - 6 * f),
+        )
 
     def _room_of(self, index: int) -> QRectF:
         seat, reach = self._seats[index], 2.2 * self._radius + 44 * self._factor
@@ -361,12 +406,15 @@ class MarkingOut(LightTable):
                 self._paint_spot(painter, place)
         reach = 2.2 * self._radius + 44 * self._factor
         room = QRectF(where).adjusted(-reach, -reach, reach, reach)
-        for index, seat in enumerate(self._seats):
-            if index not in self.chosen and room.contains(seat):
-                self._paint_fastener(painter, index, seat)
-        for index in sorted(self.chosen):
-            if index < len(self._seats):
-                self._paint_fastener(painter, index, self._seats[index])
+        seen = [k for k, seat in enumerate(self._seats) if room.contains(seat)]
+        # Those that are chosen lie over the others, and no head over a number.
+        for some in ([k for k in seen if k not in self.chosen], sorted(self.chosen)):
+            for index in some:
+                if index < len(self._seats):
+                    self._paint_fastener(painter, index, self._seats[index])
+            for index in some:
+                if index < len(self._seats):
+                    self._paint_number(painter, index)
         if self.doing.rubber is not None:
             one, other = (self.to_screen(p) for p in self.doing.rubber)
             painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -393,17 +441,14 @@ class MarkingOut(LightTable):
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(look.color("ink"))
             painter.drawEllipse(seat, 0.45 * r, 0.45 * r)
-        if self._every == 1 or chosen or one.number % self._every == 0 or one.number == 1:
-            text = str(one.number)
-            label = self._label(text)
+
+    def _paint_number(self, painter: QPainter, index: int) -> None:
+        chosen = index in self.chosen
+        if chosen or (index < len(self._numbered) and self._numbered[index]):
+            label = self._label(str(self.draft.fasteners[index].number))
             ratio = label.devicePixelRatio()
             wide, high = label.width() / ratio, label.height() / ratio
-            way = self._ways[index] if index < len(self._ways) else QPointF(0.7, -0.7)
-            away = (2.25 if chosen else 1.5) * r + 1 * f
-            at = QPointF(
-                seat.x() + way.x() * (away + wide / 2 - 4 * f),
-                seat.y() + way.y() * (away + high / 2 - 6 * f),
-            )
+            at = self._label_place(index, wide, high, 2.25 if chosen else 1.5)
             painter.drawPixmap(QPointF(at.x() - wide / 2, at.y() - high / 2), label)
 
     def _due(self) -> int | None:
@@ -496,3 +541,10 @@ class MarkingOut(LightTable):
     def leaveEvent(self, event: QEvent) -> None:
         super().leaveEvent(event)
         self.show_guides(())
+
+
+def _distance(room: QRectF, point: QPointF) -> float:
+    """From a point to the nearest of a box; 0 inside it."""
+    dx = max(room.left() - point.x(), 0.0, point.x() - room.right())
+    dy = max(room.top() - point.y(), 0.0, point.y() - room.bottom())
+    return math.hypot(dx, dy)

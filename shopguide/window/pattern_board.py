@@ -218,6 +218,7 @@ class PatternBoard(Board):
         """What is said of what is being typed; nothing else is shown anew."""
         self.told = told
         self.side.write_message(told, self._fault)
+        self.side.make_room()
         self._say()
 
     def _say(self) -> None:
@@ -238,7 +239,9 @@ class PatternBoard(Board):
         else:
             same = not self.log.is_changed
             self.does = "Space closes this" if same else "Space keeps the pattern"
-            self.keys = "Tab chooses   arrow keys move   Insert places   + − 0 nearer, farther, all"
+            self.keys = "Tab chooses   Insert places   + − 0 zoom   Escape closes"
+            if self.chosen:
+                self.keys = "arrow keys move 1 mm, Shift 10, Ctrl 0.1   Escape lets go"
         self.said.emit()
 
     def set_look(self, look: Look, factor: float) -> None:

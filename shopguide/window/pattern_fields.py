@@ -10,11 +10,12 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QLabel,
+    QLineEdit,
     QScrollArea,
     QSizePolicy,
     QWidget,
@@ -27,7 +28,7 @@ from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.write_choice import WriteChoice
 
-LINE_PX = 33
+LINE_PX = 31
 MOST_LETTERS = 100_000
 """An outline of 2000 corners has room."""
 SEVERAL = "several"
@@ -92,13 +93,40 @@ CHOSEN = (
 """What holds for the fasteners that are chosen."""
 
 
+class FieldEntry(EntryLine):
+    """A line of the panel: quieter than a line that stands alone."""
+
+    def set_look(self, look: Look, factor: float) -> None:
+        """Takes another look or size."""
+        super().set_look(look, factor)
+        self.setTextMargins(round(1 * factor), 0, round(1 * factor), 0)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        QLineEdit.paintEvent(self, event)
+        _paint_foot(self, self._look, self._factor)
+
+
 class FieldChoice(WriteChoice):
     """One of few words, in a line of the panel."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        QPainter(self).fillRect(self.rect(), self._look.color("card"))
+        super().paintEvent(event)
+        _paint_foot(self, self._look, self._factor)
 
     def set_look(self, look: Look, factor: float) -> None:
         """Takes another look or size."""
         self._look, self._factor = look, factor
         self.update()
+
+
+def _paint_foot(field: QWidget, look: Look, factor: float) -> None:
+    """A hairline under a line, ink while it is in use."""
+    used = field.hasFocus()
+    painter = QPainter(field)
+    width = max(1, round((4 if used else 1) * factor))
+    color = look.color("ink" if used else "hairline")
+    painter.fillRect(0, field.height() - width, field.width(), width, color)
 
 
 class PatternFields(QScrollArea):
@@ -117,7 +145,7 @@ class PatternFields(QScrollArea):
         self.texts: dict[str, str] = {}
         self.refused: dict[str, str] = {}
         """What could not be taken, by key: it stays as typed until it is put right."""
-        self.fields: dict[str, EntryLine | FieldChoice] = {}
+        self.fields: dict[str, FieldEntry | FieldChoice] = {}
         self._words: dict[str, QLabel] = {}
         self._sheet = QWidget()
         self._grid = QGridLayout(self._sheet)
@@ -145,13 +173,13 @@ class PatternFields(QScrollArea):
         self._sheet.setAutoFillBackground(False)
         self.set_look(look, factor)
 
-    def _make_field(self, kind: FieldKind, look: Look, factor: float) -> EntryLine | FieldChoice:
+    def _make_field(self, kind: FieldKind, look: Look, factor: float) -> FieldEntry | FieldChoice:
         if kind.choices:
             choice = FieldChoice(kind.choices, look, factor, px=SIZES_PX["text"], weight="regular")
             choice.kept.connect(lambda text, key=kind.key: self._take_choice(key, text))
             choice.onward.connect(self.go_on)
             return choice
-        entry = EntryLine(look, factor)
+        entry = FieldEntry(look, factor)
         entry.setMaxLength(MOST_LETTERS)
         return entry
 
@@ -166,7 +194,7 @@ class PatternFields(QScrollArea):
             field.setMinimumWidth(round(40 * factor))
             self._mark(key)
         self._grid.setHorizontalSpacing(round(10 * factor))
-        self._grid.setVerticalSpacing(round(2 * factor))
+        self._grid.setVerticalSpacing(round(1 * factor))
 
     def _mark(self, key: str) -> None:
         """The word of a line; bold and with a question mark while its text could not be taken."""

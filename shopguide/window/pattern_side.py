@@ -43,8 +43,8 @@ class PatternSide(QWidget):
         self._column.setContentsMargins(0, 0, 0, 0)
         for part in (self.who, self.state, self.joint, self.chosen, self.question):
             self._column.addWidget(part)
-        self._column.addStretch(1)
         self._column.addWidget(self.message)
+        self._column.addStretch(1)
         for label in (self.who, self.state, self.message):
             label.setTextFormat(Qt.TextFormat.PlainText)
             label.setWordWrap(label is not self.who)
@@ -63,7 +63,7 @@ class PatternSide(QWidget):
         palette = self.state.palette()
         palette.setColor(self.state.foregroundRole(), look.color("soft"))
         self.state.setPalette(palette)
-        self._column.setSpacing(round(6 * factor))
+        self._column.setSpacing(round(4 * factor))
 
     @property
     def panel(self) -> PatternFields:
@@ -87,8 +87,11 @@ class PatternSide(QWidget):
             self._described = board.chosen
             self.chosen.forget_refused()
         self._write_chosen() if board.chosen else self._write_joint()
-        # While a tool asks for something there is nothing to describe.
-        busy = bool(board.spots.mode) or self.question.asked is not None
+        self.make_room()
+
+    def make_room(self) -> None:
+        """While a tool asks for something there is nothing to describe."""
+        busy = bool(self._board.spots.mode) or self.question.asked is not None
         for panel in (self.joint, self.chosen):
             panel.setVisible(panel is self.panel and not busy)
 

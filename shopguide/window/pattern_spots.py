@@ -219,17 +219,16 @@ class PatternSpots:
         found = straighten(self.places, wide, high, board.ground.middle)
         draft = drafting.set_mapping(board.draft, found.to_mm)
         said = (
-            f"Straightened. Residual {found.worst_mm:.2f} mm: four corners always fit. Without it "
-            f"a corner would miss by {found.by_scale_mm:.1f} mm."
+            f"Residual {found.worst_mm:.2f} mm, as four corners always fit; without straightening "
+            f"{found.by_scale_mm:.1f} mm."
         )
         if found.ratio is not None:
             off = abs(found.ratio / (wide / high) - 1)
-            said += (
-                f" The photo itself says {found.ratio:.2f} to 1, you wrote {wide / high:.2f} to 1"
-                + (": look at the corners and the size again." if off > 0.1 else ".")
+            said += f" The photo tells {found.ratio:.2f} to 1, you wrote {wide / high:.2f}" + (
+                ": look at the corners and the size again." if off > 0.1 else "."
             )
         board.leave_mode()
-        board.apply("the straightening", draft, told=said + " X checks by a distance.")
+        board.apply("the straightening", draft, told=said + " X checks.")
 
     def _check(self, now_mm: float, really_mm: float) -> None:
         if really_mm <= 0:

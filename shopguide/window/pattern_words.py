@@ -30,7 +30,8 @@ def tell_heading(board: PatternBoard) -> str:
 def tell_state(board: PatternBoard) -> str:
     """How many there are, and the scale of the photo."""
     draft = board.draft
-    parts = [draft.count(len(draft.fasteners))]
+    count = len(draft.fasteners)
+    parts = [draft.count(count) if count else f"no {draft.word}s yet"]
     if draft.file and draft.scaled:
         size = size_of_pixel_mm(draft.to_mm, board.ground.middle)
         parts.append(f"{size:.2g} mm a pixel")

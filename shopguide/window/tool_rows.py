@@ -17,6 +17,8 @@ from shopguide.window.tool_words import ToolWord
 
 LINE_PX = 34
 GAP_PX = 20
+LEAST_NAME_PX = 64
+"""So much is left for the names, so that the tools do not jump when the groups change."""
 
 Row = tuple[str, tuple[tuple[str, str], ...]]
 """The name of a group; key and word of each of its tools."""
@@ -80,7 +82,7 @@ class ToolRows(QWidget):
         """Room for the names of the groups."""
         metrics = QFontMetricsF(font_px(SIZES_PX["text"] * self._factor))
         widest = max((metrics.horizontalAdvance(name) for name, _ in self.rows), default=0.0)
-        return widest + GAP_PX * self._factor if widest else 0.0
+        return max(widest, LEAST_NAME_PX * self._factor) + GAP_PX * self._factor
 
     def _lay(self) -> None:
         f, indent = self._factor, self._indent

@@ -283,7 +283,7 @@ def test_four_corners_straighten_and_tell_the_residual(photo, four):
     assert "Write its width and height" in board.message.text(), "told as it is typed"
     answer(board, "200 140")
     assert "Residual 0.00 mm" in board.message.text()
-    assert "would miss by" in board.message.text()
+    assert "without straightening" in board.message.text()
     assert board.draft.to_mm[6] != 0
     key(board, Qt.Key.Key_X)
     click_px(board, 400, 300)

@@ -308,7 +308,7 @@ def _list_left_out(pattern: Pattern) -> tuple[int, ...]:
 
 # --- an order that can be done -------------------------------------------------------------
 
-_KINDS = r"(?:(?:cap|set)?screw|bolt|nut|clip|clamp|stud|fastener|fixing|pin|rivet|latch)(?:e?s)?"
+_KINDS = r"(?:(?:cap|set)?screw|bolt|nut|clip|clamp|stud|fastener)s?"
 _FASTENERS = re.compile(
     rf"(?P<part>.+?)[ -]{_KINDS}$|{_KINDS} (?:of|on|for) (?:the )?(?P<of>.+)$", re.IGNORECASE
 )

@@ -1014,6 +1014,6 @@ def test_shares_rise_within_each_run_and_the_rest_stays():
 
 def test_the_fasteners_of_a_part_are_known_by_other_names():
     rule = "fasteners off first, on last"
-    for name in ("tray bolts", "screws of the tray", "tray fixings", "Tray screws"):
+    for name in ("tray bolts", "screws of the tray", "tray fasteners", "Tray screws"):
         backwards = steps(take("tray"), take(name), put(name), put("tray"))
         assert [one.step for one in look(rule, backwards)] == [1]

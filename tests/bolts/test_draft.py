@@ -9,6 +9,8 @@ from shopguide.bolts.draft import (
     add_shape,
     change,
     find_doubled,
+    find_photo,
+    lay_photo,
     make_pattern,
     next_number,
     open_draft,
@@ -18,6 +20,7 @@ from shopguide.bolts.draft import (
     set_mapping,
     set_order,
     set_outline,
+    take_photo_away,
     take_table,
 )
 from shopguide.bolts.homography import invert, map_point
@@ -172,3 +175,37 @@ def test_a_place_beyond_measure_is_told(four):
     draft = open_draft(four, "pan.jpg", 1000, 800)
     with pytest.raises(Trouble, match="beyond 100 m"):
         set_mapping(draft, (9e6, 0, 0, 0, 9e6, 0, 0, 0, 1))
+
+
+def test_another_photo_leaves_every_place_in_mm(four):
+    draft = open_draft(four, "pan.jpg", 1000, 800)
+    laid = lay_photo(draft, "other.jpg", 2000, 1500)
+    assert (laid.file, laid.scaled, laid.in_mm, laid.points) == (
+        "other.jpg", False, True, draft.points,
+    )  # fmt: skip
+    scaled = set_mapping(laid, (0.5, 0, 0, 0, -0.5, 0, 0, 0, 1))
+    assert scaled.points == draft.points and scaled.scaled
+    assert lay_photo(scaled, "pan.jpg", 1000, 800, draft.to_mm).to_mm == draft.to_mm
+
+
+def test_a_photo_taken_away_leaves_a_blank_board(four):
+    bare = take_photo_away(open_draft(four, "pan.jpg", 1000, 800))
+    assert make_pattern(bare) == four.model_copy(update={"photo": None})
+
+
+def test_a_photo_that_is_not_at_hand_stays_until_it_is_taken_away(four):
+    draft = open_draft(four)
+    assert find_photo(draft) == "pan.jpg"
+    assert make_pattern(draft).photo == four.photo
+    assert make_pattern(take_photo_away(draft)).photo is None
+
+
+def test_what_is_clicked_on_a_photo_of_no_scale_stays_on_the_photo():
+    draft = add_points(open_draft(None, "new.jpg", 1000, 800), [(10, 0)])
+    assert set_mapping(draft, (0.8, 0, -400, 0, -0.8, 320, 0, 0, 1)).points == [(20, 0)]
+
+
+def test_typed_places_are_not_rounded():
+    draft = add_points(open_draft(None), [(0.00012, 12.34567)], exactly=True)
+    assert draft.points == [(0.00012, 12.34567)]
+    assert put_points(draft, {0: (0.00012, 12.34567)}).points == [(0, 12.346)]

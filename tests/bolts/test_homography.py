@@ -14,6 +14,7 @@ from shopguide.bolts.homography import (
     guess_ratio,
     invert,
     map_point,
+    pin_photo,
     set_scale,
     size_of_pixel_mm,
     sort_corners,
@@ -158,3 +159,50 @@ def test_there_and_back(point):
     ):
         pixel = map_point(invert(mapping), point)
         assert map_point(mapping, pixel) == pytest.approx(point, abs=1e-5)
+
+
+TURN = math.radians(20)
+
+
+def _seen(point, turn=TURN, tilt=0.0):
+    """Where a camera sees a place in mm, in pixels with y down."""
+    x, y = point
+    u = 2.5 * (x * math.cos(turn) - y * math.sin(turn))
+    v = -2.5 * (x * math.sin(turn) + y * math.cos(turn))
+    w = 1 + tilt * u
+    return (800 + u / w, 600 + v / w)
+
+
+SEATS = [(-100, -60), (100, -60), (110, 60), (-90, 70), (0, 65), (30, -62)]
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_a_photo_is_laid_under_two_known_places_or_three(count):
+    found = pin_photo([(_seen(p), p) for p in SEATS[:count]])
+    for place in SEATS:
+        assert map_point(found.to_mm, _seen(place)) == pytest.approx(place, abs=1e-6)
+    assert max(found.misses_mm) == 0
+
+
+def test_four_known_places_straighten_and_a_fifth_tells_what_misses():
+    pairs = [(_seen(p, tilt=2e-4), p) for p in SEATS]
+    exact = pin_photo(pairs)
+    assert map_point(exact.to_mm, _seen((7, 9), tilt=2e-4)) == pytest.approx((7, 9), abs=1e-6)
+    (x, y), place = pairs[2]
+    found = pin_photo([*pairs[:2], ((x + 20, y), place), *pairs[3:]])
+    assert 1 < max(found.misses_mm) < 20
+
+
+def test_places_that_are_one_lay_nothing():
+    with pytest.raises(Trouble, match="stand apart"):
+        pin_photo([((5, 5), (0, 0)), ((5, 5), (10, 0))])
+    with pytest.raises(Trouble, match="one in mm"):
+        pin_photo([((5, 5), (3, 3)), ((500, 5), (3, 3))])
+    with pytest.raises(Trouble):
+        pin_photo([((5, 5), (0, 0))])
+
+
+def test_a_scale_in_round_figures_stays_round():
+    assert set_scale((400, 600), (720, 600), 88, (800, 600)) == (
+        0.275, 0, -220, 0, -0.275, 165, 0, 0, 1,
+    )  # fmt: skip

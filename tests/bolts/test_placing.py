@@ -19,16 +19,20 @@ from shopguide.bolts.placing import (
     follow_outline,
     measure_outline,
     mirror,
+    pick_far_apart,
     place_along,
     read_circle,
     read_grid,
     read_length,
+    read_numbers,
+    read_outline,
     read_place,
     read_rectangle,
     read_rectangle_size,
     snap,
     spread_along,
     walk,
+    write_outline,
 )
 from shopguide.bolts.positions import read_pasted
 from shopguide.errors import Trouble
@@ -249,3 +253,44 @@ def test_a_pasted_table_that_cannot_be_read_names_its_line(text, where):
     with pytest.raises(Trouble) as told:
         read_pasted(text)
     assert where in told.value.where
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("3", {3}),
+        ("1-4 9", {1, 2, 3, 4, 9}),
+        ("1 – 3, 12", {1, 2, 3, 12}),
+        ("12,1", {1, 12}),
+    ],
+)
+def test_numbers_are_chosen_by_typing(text, found):
+    assert read_numbers(text, [1, 2, 3, 4, 9, 12]) == found
+
+
+@pytest.mark.parametrize("text", ["", "5", "1-5", "4-1", "a", "1-2-3", "-3", "²"])
+def test_numbers_that_are_not_there_are_told(text):
+    with pytest.raises(Trouble):
+        read_numbers(text, [1, 2, 3, 4, 9])
+
+
+def test_an_outline_is_read_from_a_line_and_from_a_table():
+    corners = [(0, 0), (50.5, 0), (50.5, -40)]
+    assert read_outline("0 0; 50.5 0; 50.5 -40") == corners
+    assert read_outline("0\t0\n50.5\t0\n50.5\t−40\n") == corners
+    assert read_outline("0, 0; 50,5 0; 50,5 -40") == corners
+    assert read_outline("  ") == []
+    assert read_outline(write_outline(corners)) == corners
+
+
+def test_points_far_apart_come_first():
+    points = [(0, 0), (1, 0), (100, 0), (50, 40), (99, 1)]
+    assert pick_far_apart(points, 3) == [0, 2, 3]
+    assert pick_far_apart(points[:1], 3) == [0]
+    assert sorted(pick_far_apart(points, 9)) == [0, 1, 2, 3, 4]
+
+
+def test_a_circle_may_be_numbered_anticlockwise():
+    circle, _ = read_circle("4 60 45 anticlockwise")
+    assert (circle.clockwise, circle.start_deg) == (False, 45)
+    assert read_circle("4 60 at 10 0")[0].clockwise

@@ -8,8 +8,8 @@ import random
 from itertools import pairwise
 
 import pytest
-from PySide6.QtCore import QPoint, QSize, Qt
-from PySide6.QtGui import QColor, QGuiApplication, QImage
+from PySide6.QtCore import QPoint, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QGuiApplication, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel
 
@@ -17,7 +17,7 @@ from shopguide import places
 from shopguide.bolts.homography import invert, map_point
 from shopguide.bolts.pattern import Pattern
 from shopguide.window.app import make_app
-from shopguide.window.lettering import LEAST_TEXT_PX
+from shopguide.window.lettering import LEAST_TEXT_PX, SIZES_PX, font_px
 from shopguide.window.palette import LOOKS
 from shopguide.window.pattern_board import PatternBoard
 from shopguide.window.pattern_fields import JOINT
@@ -734,3 +734,156 @@ def test_the_samples_undertray_is_rebuilt_by_keys(qtbot, board):
     type_joint(board, write_joint(want, {"head": "", "order_by": "",
                                          "shape": "rectangle 660 600 4 2"}))  # fmt: skip
     assert keep(qtbot, board) == want
+
+
+def test_the_photo_is_laid_under_screws_known_in_mm(qtbot, photo, four):
+    board = photo(four.model_copy(update={"photo": None}))
+    assert board.draft.in_mm and "I" in board.words.words
+    seen = [(400, 300), (1200, 320), (1190, 800), (410, 790)]
+    key(board, Qt.Key.Key_I)
+    assert "screw 1 is" in board.does and board.table.doing.asked == 0
+    for k in (0, 2, 1, 3):  # the farthest two first
+        assert board.table.doing.asked == k
+        click_px(board, *seen[k])
+    assert "4 always fit" in board.message.text()
+    for pixel, place in zip(seen, four.fasteners, strict=True):
+        there = map_point(board.draft.to_mm, pixel)
+        assert math.dist(there, (place.x_mm, place.y_mm)) < 0.3
+    assert keep(qtbot, board).fasteners == four.fasteners
+
+
+def test_two_places_are_enough_to_lay_the_photo(photo, four):
+    board = photo(four.model_copy(update={"photo": None}))
+    key(board, Qt.Key.Key_I, Qt.Key.Key_Return)
+    assert board.spots.mode == ""
+    key(board, Qt.Key.Key_I)
+    click_px(board, 400, 300)
+    key(board, Qt.Key.Key_Return)
+    assert "Two are needed" in board.message.text()
+    click_px(board, 1200, 780)
+    key(board, Qt.Key.Key_Return)
+    assert board.draft.scaled and at(board) == [(-50, 30), (50, 30), (50, -30), (-50, -30)]
+    key(board, Qt.Key.Key_U)
+    assert not board.draft.scaled
+
+
+def test_what_has_no_sense_now_is_told(board):
+    key(board, Qt.Key.Key_I)
+    assert "A blank board is in mm already" in board.message.text()
+    for one in (Qt.Key.Key_L, Qt.Key.Key_D, Qt.Key.Key_M, Qt.Key.Key_N, Qt.Key.Key_J,
+                Qt.Key.Key_A, Qt.Key.Key_T, Qt.Key.Key_Delete, Qt.Key.Key_W):  # fmt: skip
+        board.tell("")
+        key(board, one)
+        assert board.message.text(), one
+        assert board.draft.fasteners == ()
+
+
+def test_a_click_takes_a_multiple_of_fifteen_degrees_from_the_one_before(board):
+    click(board, 0, 0)
+    place = board.table.to_screen((60, -34.64)) + QPoint(0, 2)
+    QTest.mouseMove(board.table, place.toPoint())
+    assert [g.why for g in board.table.doing.guides] == ["30°"], "told before the click"
+    QTest.mouseClick(board.table, LEFT, pos=place.toPoint())
+    x, y = board.draft.points[1]
+    assert math.degrees(math.atan2(y, x)) == pytest.approx(30, abs=0.01)
+    key(board, Qt.Key.Key_Q, Qt.Key.Key_U)
+    QTest.mouseMove(board.table, place.toPoint() + QPoint(1, 0))
+    assert board.table.doing.guides == ()
+    QTest.mouseClick(board.table, LEFT, pos=place.toPoint())
+    x, y = board.draft.points[1]
+    assert math.degrees(math.atan2(y, x)) != pytest.approx(30, abs=0.1)
+
+
+def test_corners_of_the_outline_take_the_screws_places_and_typed_figures(board):
+    for x, y in ((-40, 30), (40, 30), (40, -30)):
+        key(board, Qt.Key.Key_P)
+        answer(board, f"{x} {y}")
+    key(board, Qt.Key.Key_Escape, Qt.Key.Key_O)
+    for x, y in ((-39.3, 30.4), (40.4, 29.6), (39.6, -30.4)):
+        click(board, x, y)
+    key(board, Qt.Key.Key_Return)
+    assert board.draft.outline == ((-40, 30), (40, 30), (40, -30))
+    key(board, Qt.Key.Key_O, Qt.Key.Key_P)
+    assert board.question.entry.text() == "-40 30; 40 30; 40 -30"
+    answer(board, "-40 30; 40 30; 40.125 -30; 0 -30")
+    assert board.draft.outline[2] == (40.125, -30) and len(board.draft.outline) == 4
+    assert board.after == "U takes back: the outline"
+
+
+def test_an_order_is_drawn_as_it_is_typed(photo, four):
+    board = photo(four)
+    whole = board.table.order
+    key(board, Qt.Key.Key_T)
+    board.question.entry.setText("1 3 9 2")
+    assert board.table.order == (1, 3, 2)
+    QTest.keyClick(board.question.entry, Qt.Key.Key_Escape)
+    assert board.table.order == whole
+
+
+def test_a_row_or_a_column_by_choice(photo, four):
+    board = photo(four)
+    click(board, -50, 30)
+    click(board, 50, 30, SHIFT)
+    key(board, Qt.Key.Key_L, more=SHIFT)
+    assert at(board)[:2] == [(0, 30), (0, 30)], "doubled, to be moved apart"
+    assert "same place" in board.message.text()
+
+
+def test_a_table_tells_who_is_new_and_who_was_moved(photo, four):
+    board = photo(four)
+    QGuiApplication.clipboard().setText("0 60\n0 -60")
+    key(board, Qt.Key.Key_V)
+    assert "2 taken from the table: 0 new, 2 moved" in board.message.text()
+    QGuiApplication.clipboard().setText("9 0 70")
+    key(board, Qt.Key.Key_V)
+    assert "1 taken from the table: 1 new." in board.message.text()
+
+
+def test_every_tool_is_reached_by_the_mouse_where_it_is_of_use(photo, four):
+    board = photo(four)
+
+    def click_word(name: str) -> None:
+        QTest.mouseClick(board.words.words[name], LEFT)
+
+    assert not {"L", "Del", "I"} & board.words.words.keys()
+    QTest.mouseClick(board.table, LEFT, pos=screen(board, -50, 30))
+    assert {"L", "D", "M", "Del", "E"} <= board.words.words.keys()
+    click_word("E")
+    assert board.panel.in_use == "thread"
+    click_word("Esc")
+    assert not board.chosen and "Del" not in board.words.words
+    click_word("O")
+    assert board.spots.mode == "outline" and set(board.words.words) == {"P", "F", "Esc"}
+    click_px(board, 300, 300)
+    assert {"Bksp", "Enter"} <= board.words.words.keys()
+    click_word("Bksp")
+    click_word("F")
+    assert len(board.draft.outline) == 4
+    click_word("D")
+    board.question.entry.setText("4")
+    click_word("Enter")
+    assert board.log.last == "4 along the outline"
+    click_word("U")
+    assert "Taken back" in board.message.text()
+    for tool in board.words.words.values():
+        assert board.words.rect().contains(tool.geometry())
+        assert tool.accessibleName()
+
+
+def test_no_number_stands_under_a_head_or_on_another_number(board):
+    key(board, Qt.Key.Key_G)
+    answer(board, "12 10 20 20")
+    key(board, Qt.Key.Key_Escape)
+    table = board.table
+    shown = [k for k, is_shown in enumerate(table._numbered) if is_shown]
+    assert 20 < len(shown) < 120 and shown[0] == 0
+    metrics = QFontMetricsF(font_px(SIZES_PX["text"], "bold"))
+    rooms = []
+    for k in shown:
+        wide = metrics.horizontalAdvance("0") * len(str(k + 1))
+        middle = table._label_place(k, wide + 8, metrics.capHeight() + 10, 1.5)
+        half = QPointF(wide, metrics.capHeight()) / 2
+        rooms.append(QRectF(middle - half, middle + half))
+    for a, one in enumerate(rooms):
+        assert not any(one.intersects(other) for other in rooms[:a])
+        assert not any(one.contains(table.seat_of(k)) for k in range(120))

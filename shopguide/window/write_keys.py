@@ -59,7 +59,7 @@ WRITE_KEYS = (
             ("Ctrl D, Ctrl Del", "double it, take it out"),
             ("Ctrl J", "join the task with the next"),
             ("Ctrl Enter", "split the step before this task"),
-            ("Page Down", "take a name from the sheet"),
+            ("Page Down, Ctrl U", "take a name, its next use"),
         ),
     ),
     KeyGroup(
@@ -69,7 +69,7 @@ WRITE_KEYS = (
             ("Space", "the next of few words"),
             ("Insert, Ctrl Del", "add a row, take it out"),
             ("Alt Up, Alt Down", "move the row"),
-            ("Ctrl C, Ctrl V", "copy, paste cells or rows"),
+            ("Shift, Ctrl C, Ctrl V", "choose, copy, paste cells"),
         ),
     ),
 )

@@ -37,6 +37,7 @@ from shopguide.window.place import Place
 from shopguide.window.write_action import WriteAction
 from shopguide.window.write_camera import CameraDesk
 from shopguide.window.write_card import WriteCard, find
+from shopguide.window.write_cells import fill_cells, names_columns, remove_rows, split_cells
 from shopguide.window.write_desk import Remark, WriteDesk
 from shopguide.window.write_edits import (
     find_difference,
@@ -604,7 +605,14 @@ class WritePlace(Place):
         path: Path = (section, row)
         if row >= len(self.table.rows.entries):
             return
+        block = self.table.choice.block
         match wish:
+            case "remove" if self.table.choice.whole_rows and block.top != block.bottom:
+                if self.apply(remove_rows(section, block)):
+                    self.table.go_to(block.top)
+            case "empty":
+                count = (block.bottom - block.top + 1) * (block.right - block.left + 1)
+                self.fill([[""]], f"emptying of {count} cells")
             case "add":
                 entry = {"text": "", "after": ""} if section == "follow_ups" else {"name": ""}
                 if section == "specs":
@@ -634,9 +642,15 @@ class WritePlace(Place):
         section, (row, column) = str(self.path[0]), self.table.cell
         tidy = text.strip("\r\n")
         if tidy and "\t" not in tidy and "\n" not in tidy and (column or ";" not in tidy):
-            self._keep_cell(row, column, tidy)
-            return
+            block = self.table.choice.block
+            if not block.several:
+                self._keep_cell(row, column, tidy)
+                return
         try:
+            cells = split_cells(text)
+            if (column or self.table.choice.block.several) and not names_columns(cells[0], section):
+                self.fill(cells)
+                return
             edit, troubles = paste_rows(desk.data, section, row, text)
         except Trouble as trouble:
             self.notice.tell_trouble(trouble)
@@ -648,6 +662,13 @@ class WritePlace(Place):
             self.notice.tell(
                 "Not all of it can be read; it stands as it was pasted.", "\n".join(shown)
             )
+
+    def fill(self, cells: list[list[str]], said: str = "") -> None:
+        """Writes cells into the table from the chosen one on, over what is there."""
+        desk, block = self.writing, self.table.choice.block
+        if desk is not None:
+            self.apply(fill_cells(desk.data, str(self.path[0]), block, cells, said))
+            self._show_foot()
 
     # --- findings -------------------------------------------------------------------------
 

@@ -181,7 +181,7 @@ def tell_cell(section: str, entry: FixedDict | None, keys: Path, text: str) -> s
         return _tell_tolerance(_find_kind(entry), text)
     if section == "follow_ups" and key == "after" and text:
         return _tell_after(text)
-    if section == "parts" and key == "quantity" and text:
+    if section == "parts" and key == "quantity" and text and not text.isdecimal():
         count = read_count(text)
         return "" if count is None else f"{count} piece{'s' if count != 1 else ''}"
     return "" if text else _HINTS.get((section, key), "")

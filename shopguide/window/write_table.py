@@ -18,6 +18,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import (
     QFontMetricsF,
     QKeyEvent,
+    QMouseEvent,
     QPainter,
     QPaintEvent,
     QPen,
@@ -44,6 +45,7 @@ from shopguide.window.entry_line import EntryLine
 from shopguide.window.lettering import font_px
 from shopguide.window.palette import Look
 from shopguide.window.write_block import show_value
+from shopguide.window.write_cells import WAYS, Block, CellChoice
 from shopguide.window.write_fields import TABLES, TableColumn
 from shopguide.window.write_uses import tell_uses
 
@@ -215,6 +217,10 @@ class WriteTable(QTableView):
         self._head = _HeadPainter(self)
         self.setHorizontalHeader(self._head)
         self._line = PlaceLine(self, look, factor)
+        self.choice = CellChoice(self)
+        self._run: int | None = None
+        """The column in which a run of cells with Tab began."""
+        self.selectionModel().currentChanged.connect(lambda *_: self.choice.end())
         self.selectionModel().currentChanged.connect(lambda *_: self.came.emit())
         self.setAccessibleName("Table")
         self.set_look(look, factor)
@@ -276,6 +282,31 @@ class WriteTable(QTableView):
         self.setCurrentIndex(self.rows.index(min(row, self.rows.rowCount() - 1), column))
         self.setFocus()
 
+    def begin_run(self, column: int) -> None:
+        """Tab: Enter goes back to the column in which the first one was pressed."""
+        if self._run is None:
+            self._run = column
+
+    def find_next(self, row: int, column: int, by: int) -> tuple[int, int]:
+        """The next cell that can be written in, or the one before; in the next row at the end."""
+        width = len(self.rows.columns)
+        at = row * width + column + by
+        while 0 <= at < (row + 2) * width and not self.rows.columns[at % width].keys:
+            at += by
+        return divmod(max(at, 0), width)
+
+    def find_below(self, row: int, column: int) -> tuple[int, int]:
+        """Where Enter goes on to from a cell that was written in."""
+        run, self._run = self._run, None
+        if run is not None:
+            return row + 1, run
+        return (row + 1 if row + 1 < len(self.rows.entries) else row), column
+
+    def step_to(self, row: int, column: int) -> None:
+        """Goes to a cell, or to the nearest there is."""
+        row = min(max(row, 0), self.rows.rowCount() - 1)
+        self.setCurrentIndex(self.rows.index(row, column))
+
     def mark(self, told: dict[Path, str]) -> None:
         """Marks what cannot be read; told: what is wrong, by path."""
         self.rows.told = told
@@ -294,12 +325,23 @@ class WriteTable(QTableView):
             wish = "duplicate"
         elif control and key == Qt.Key.Key_Delete:
             wish = "remove"
+        shift = bool(held & Qt.KeyboardModifier.ShiftModifier)
+        if key in WAYS or key in (Qt.Key.Key_Escape, Qt.Key.Key_Home, Qt.Key.Key_End):
+            self._run = None
         if wish:
             self.asked.emit(wish)
+        elif shift and key in WAYS and not control:
+            self.choice.stretch(Qt.Key(key))
+        elif shift and key == Qt.Key.Key_Space:
+            self.choice.take_rows()
+        elif control and key == Qt.Key.Key_A:
+            self.choice.take_all()
         elif control and key == Qt.Key.Key_V:
             self.pasted.emit(QApplication.clipboard().text())
         elif control and key == Qt.Key.Key_C:
-            QApplication.clipboard().setText(self.rows.written(*self.cell))
+            QApplication.clipboard().setText(self.choice.copy())
+        elif key == Qt.Key.Key_Delete and self.choice.block.several:
+            self.asked.emit("empty")
         elif key == Qt.Key.Key_Delete:
             if self.rows.columns[self.cell[1]].keys:
                 self.rows.setData(self.currentIndex(), "")
@@ -333,6 +375,14 @@ class WriteTable(QTableView):
             self.rows.setData(self.currentIndex(), choices[after % len(choices)])
         elif self.rows.columns[column].keys:
             self.edit(self.currentIndex())
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        at = self.indexAt(event.position().toPoint())
+        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier and at.isValid():
+            self.choice.stretch_to(at.row(), at.column())
+        else:
+            self.choice.end()
+            super().mousePressEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
@@ -419,12 +469,31 @@ class CellPainter(QStyledItemDelegate):
                 QRectF(box.left() + 2 * f, box.top() + 5 * f, 4 * f, box.height() - 10 * f),
                 look.color("ink"),
             )
+        block = self._table.choice.block
+        if block.several and block.holds(row, column):
+            self._frame(painter, box, block, row, column)
         if chosen:
             width = (3 if self._table.hasFocus() else 1.5) * f
             painter.setPen(QPen(look.color("ink"), width))
             y = box.bottom() - width / 2
             painter.drawLine(int(box.left() + 6 * f), int(y), int(box.right() - 4 * f), int(y))
         painter.restore()
+
+    def _frame(
+        self, painter: QPainter, box: QRectF, block: Block, row: int, column: int
+    ) -> None:
+        """The part of the frame round the chosen cells that runs along this one."""
+        f = self.factor
+        painter.setPen(QPen(self.look.color("ink"), 2.5 * f))
+        inner = box.adjusted(f, f, -f, -f)
+        for edge, start, end in (
+            (row == block.top, inner.topLeft(), inner.topRight()),
+            (row == block.bottom, inner.bottomLeft(), inner.bottomRight()),
+            (column == block.left, inner.topLeft(), inner.bottomLeft()),
+            (column == block.right, inner.topRight(), inner.bottomRight()),
+        ):
+            if edge:
+                painter.drawLine(start, end)
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         entry = EntryLine(self.look, self.factor)
@@ -451,6 +520,8 @@ class CellPainter(QStyledItemDelegate):
                 assert isinstance(editor, QLineEdit)
                 editor.insert("\n")
                 return True
+            if self._go_on(editor, Qt.Key(event.key()), shift=shift, control=control):
+                return True
             if control and event.key() in (Qt.Key.Key_S, Qt.Key.Key_Z):
                 # What is typed is kept first, then saved or taken back.
                 assert isinstance(editor, QWidget)
@@ -460,3 +531,31 @@ class CellPainter(QStyledItemDelegate):
                 QApplication.sendEvent(self._table, event)
                 return True
         return super().eventFilter(editor, event)
+
+    def _go_on(self, editor: QObject, key: Qt.Key, *, shift: bool, control: bool) -> bool:
+        """Tab, Enter, Up and Down keep what is written and go on, as in a spreadsheet.
+
+        Enter goes to the row below, where there is one: after a run of cells with Tab to where
+        the run began, also in a new row.
+        """
+        table = self._table
+        row, column = table.cell
+        if control or not isinstance(editor, QLineEdit):
+            return False
+        if key in (Qt.Key.Key_Tab, Qt.Key.Key_Backtab):
+            by = -1 if shift or key == Qt.Key.Key_Backtab else 1
+            table.begin_run(column)
+            target = table.find_next(row, column, by)
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            target = table.find_below(row, column)
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            target = (row + (1 if key == Qt.Key.Key_Down else -1), column)
+        else:
+            return False
+        self.commitData.emit(editor)
+        self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
+        table.setFocus()
+        # The row that was begun in is there only then.
+        table.rows.hand_on()
+        table.step_to(*target)
+        return True

@@ -25,11 +25,17 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
                 "Enter keeps what is written in the cell",
                 "Shift Enter begins a new line   Escape leaves it as it was",
             )
+        block = place.table.choice.block
+        if block.several:
+            high, wide = block.bottom - block.top + 1, block.right - block.left + 1
+            rows = "   Ctrl Del removes the rows" if place.table.choice.whole_rows else ""
+            said = f"{high} row{'s' if high > 1 else ''}" if rows else f"{high * wide} cells"
+            return f"Ctrl C copies {said}", f"Ctrl V writes over them   Del empties them{rows}"
         if place.table.cell[0] >= len(place.table.rows.entries):
             return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
         return (
             "Write, or Enter to change this cell",
-            "Insert row   Ctrl Del removes   Ctrl V pastes   Ctrl U its uses   Escape",
+            "Insert row   Ctrl Del removes   Shift chooses more   Ctrl U its uses   Escape",
         )
     if widget is not None and place.card.isAncestorOf(widget):
         return _say_card(place, widget)
@@ -82,7 +88,7 @@ def _say_card(place: WritePlace, widget: QWidget) -> tuple[str, str]:
         word = line.field.word if line is not None else "it"
         return f"Left and Right choose: {word}", keys
     if isinstance(widget, WriteText) and widget.lines:
-        return "Enter begins a new line, Tab goes on", keys
+        return "Enter begins a new line, Tab goes on", keys.removeprefix("Tab goes on   ")
     if isinstance(widget, WriteText) and widget.breaks:
         return "Enter keeps this and goes on, Shift Enter begins a new line", keys
     return "Enter keeps this and goes on", keys

@@ -13,7 +13,7 @@ from shopguide.window.palette import Look
 from shopguide.window.picture_view import fit_picture
 from shopguide.window.tool_words import ToolWords
 
-SMALL_PX = 120
+SMALL_PX = 100
 MOST_SMALL = 3
 TOOLS = (("U", "take the last one back"), ("N", "next camera"))
 
@@ -210,8 +210,6 @@ class CameraBoard(Board):
         self.count.setText("\n".join(lines))
         self.message.setText(self.told)
         self.message.setVisible(bool(self.told))
-        self.words.words["N"].setVisible(len(names) > 1)
-        self.words.words["U"].setVisible(bool(count))
         if self._stopped:
             self.does = "Space starts the camera again"
         elif self.finder.image is None:

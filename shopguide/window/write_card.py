@@ -75,6 +75,7 @@ class WriteCard(Column):
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         app.focusChanged.connect(self._follow)
+        self.verticalScrollBar().rangeChanged.connect(self._stay)
 
     def set_look(self, look: Look, factor: float) -> None:
         super().set_look(look, factor)
@@ -242,10 +243,10 @@ class WriteCard(Column):
                 )
             )
         self._act("Add a caution", "add caution")
-        self._act("Add pictures, or drop them or a folder here", "add photos")
         self._notes = self._label(self._notes_said)
-        self._notes.setContentsMargins(round(40 * self._factor), 0, 0, 0)
+        self._notes.setContentsMargins(round(40 * self._factor), round(6 * self._factor), 0, 0)
         self._column.addWidget(self._notes)
+        self._act("Add pictures, or drop them or a folder here", "add photos")
         self._act("A new step behind this one", "add step")
 
     def _add_joint(self, index: int, at: int, pattern: Pattern) -> None:
@@ -465,6 +466,12 @@ class WriteCard(Column):
         target = new
         QTimer.singleShot(0, self, lambda: self.show_widget(target))
 
+    def _stay(self) -> None:
+        """What is in use stays seen when the card grows, or a notice takes room from it."""
+        widget = QApplication.focusWidget()
+        if widget is not None and self.isVisible() and self.isAncestorOf(widget):
+            self.show_widget(widget)
+
     def _unfold(self, block: WriteBlock) -> None:
         for other in self._blocks:
             if other is not block:
@@ -494,7 +501,7 @@ class WriteCard(Column):
                 bar.setValue(min(top - room, bottom + room - view))
 
     def say_notes(self, said: str) -> None:
-        """Says under the line for pictures what becomes of the camera's notes."""
+        """Says over the line for pictures what becomes of the camera's notes."""
         self._notes_said = said
         if self._notes is not None:
             self._notes.setText(said)

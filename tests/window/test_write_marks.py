@@ -444,3 +444,24 @@ def test_notes_are_kept_only_where_that_is_asked_for_and_both_are_said(
     place.photos.change_notes()
     other = take_up(frame, Draft(make_skeleton("blank", "Other", "Ada Hill", "2026-03-24")))
     assert not other.photos.keeps_notes and other.card._notes.text() == NOTES_OUT
+
+
+def test_the_line_in_use_stays_seen_when_a_notice_takes_room_and_when_pictures_come(
+    place, wait, tmp_path, qtbot
+):
+    def is_seen() -> bool:
+        line = QApplication.focusWidget()
+        top = line.mapTo(place.card.viewport(), QPoint(0, 0)).y()
+        return top >= 0 and top + line.height() <= place.card.viewport().height()
+
+    for number in range(5):
+        place.photos.add([str(make_picture(tmp_path / f"{number}.png", 30 * number))])
+        wait()
+        assert place.card.go_to(("add photos",))
+        assert place.wish_in_use() == "add photos"
+        qtbot.waitUntil(is_seen, timeout=PATIENCE_MS)
+    place.notice.close_notice()
+    qtbot.waitUntil(is_seen, timeout=PATIENCE_MS)
+    press(Qt.Key.Key_K)
+    assert place.notice.isVisible()
+    qtbot.waitUntil(is_seen, timeout=PATIENCE_MS)

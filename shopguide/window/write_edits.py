@@ -126,7 +126,8 @@ def _begin_entry(section: str, count: int, keys: tuple[str, ...], text: str) -> 
     elif section == "parts" and keys == ("quantity",) and (held := read_count(text)) is not None:
         put = SetValue((section, count, *keys), held)
     elif keys == ("printed_also",):
-        put = SetValue((section, count, *keys), [text])
+        parts = [part.strip() for part in text.split("|") if part.strip()]
+        put = SetValue((section, count, *keys), parts)
     else:
         put = TypeIn((section, count, *keys), text)
     return Together((add, put), f"adding of {word} '{text[:40]}'")
@@ -169,7 +170,7 @@ def paste_rows(data: FixedDict, section: str, row: int, text: str) -> tuple[Edit
         rows: list[dict[str, Any]] = list(table.rows)
         troubles = [located.trouble for located in table.troubles]
     else:
-        rows, troubles = _read_follow_ups(text), []
+        rows, troubles = _read_follow_ups(text)
     if not rows:
         raise Trouble("There is nothing to paste.", next="Copy some rows first.")
     new = [*(held or ())[:at], *rows, *(held or ())[at:]]
@@ -178,8 +179,8 @@ def paste_rows(data: FixedDict, section: str, row: int, text: str) -> tuple[Edit
     return Together((SetValue((section,), new),), said), troubles
 
 
-def _read_follow_ups(text: str) -> list[dict[str, Any]]:
-    """Pasted follow-ups; the first line may name the columns."""
+def _read_follow_ups(text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:
+    """Pasted follow-ups, the first line of which may name the columns, and cells too many."""
     keys = [column.keys[0] for column in TABLES["follow_ups"]]
     words = {column.word: column.keys[0] for column in TABLES["follow_ups"]}
     try:
@@ -192,7 +193,16 @@ def _read_follow_ups(text: str) -> list[dict[str, Any]]:
     if "text" in head and set(head) <= set(keys):
         keys, lines = head, lines[1:]
     rows = [{"text": "", "after": "", **dict(zip(keys, cells, strict=False))} for cells in lines]
-    return [{k: v for k, v in one.items() if v or k != "spec"} for one in rows]
+    troubles = [
+        Trouble(
+            f"“{cells[len(keys)][:40]}” belongs to no column.",
+            f"pasted, row {number}",
+            f"Copy {len(keys)} columns.",
+        )
+        for number, cells in enumerate(lines, 1)
+        if any(cells[len(keys) :])
+    ]
+    return [{k: v for k, v in one.items() if v or k != "spec"} for one in rows], troubles
 
 
 def find_step_move(data: FixedDict, path: Path, by: int) -> Path | None:

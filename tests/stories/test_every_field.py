@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import shutil
 from collections.abc import Iterator
 from enum import Enum
@@ -14,7 +15,7 @@ import pytest
 from PIL import Image
 from pydantic import BaseModel
 
-from shopguide.job.files import load_sheet
+from shopguide.job.files import dump_sheet, load_sheet
 from shopguide.job.model import Sheet
 from shopguide.window.app import make_app
 from shopguide.window.frame import Frame
@@ -119,3 +120,16 @@ def test_everything_that_a_sheet_can_hold_is_written_by_keys_and_mouse(
     assert made.sheet == wanted.sheet
     for name in wanted.names():
         assert made.photo_bytes(name) == wanted.photo_bytes(name), name
+
+
+@pytest.mark.parametrize("wrong", ["", "title", "task", "spec"])
+def test_one_letter_mistyped_is_seen(qtbot, frame, mechanics, small_cover, tmp_path, wrong):
+    wanted = load_sheet(small_cover)
+    hand = mechanics.Mechanic(qtbot, frame, small_cover / "photos")
+    step = wanted.sheet.steps[0].step
+    spec = next(task.spec for task in wanted.sheet.tasks.values() if task.kind == "torque")
+    hand.wrong = {"title": step.title, "task": step.tasks[0].text, "spec": spec}.get(wrong, "")
+    hand.write_sheet(wanted.sheet)
+    hand.save(tmp_path / "made")
+    made = json.loads((tmp_path / "made" / "job.json").read_bytes())
+    assert (made == json.loads(dump_sheet(wanted.sheet))) is (wrong == "")

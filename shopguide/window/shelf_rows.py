@@ -85,7 +85,7 @@ def _draft_row(aside: Aside) -> ShelfRow:
     elif is_held(key):
         under, state = "A sheet that was never saved", "being written now"
     does = f"Space opens it in Write: {title}"
-    return ShelfRow(GO_ON, title, under, state, "not saved", aside.path, does, key)
+    return ShelfRow(GO_ON, title, under, state, "", aside.path, does, key)
 
 
 def _add_draft(row: ShelfRow, aside: Aside) -> ShelfRow:

@@ -207,6 +207,7 @@ def put_aside(key: str, source: Path | None, title: str, raw: bytes, base: str =
         "title": title,
         "at": datetime.now().astimezone().isoformat(timespec="seconds"),
         "base": base,
+        "bytes": len(raw),
         "sha256": hashlib.sha256(raw).hexdigest(),
     }
     path = find_folder() / f"{key}{ENDING}"
@@ -271,14 +272,16 @@ def look_at(path: Path, head_only: bool = False) -> Aside | None:
                 start += file.read()
             file.seek(-1, os.SEEK_END)
             closed = file.read(1) == b"}"
+            size = file.tell()
     except FileNotFoundError:
         return None
     except (OSError, ValueError):
         return Aside(path, "", "", "", b"", fault="damaged")
-    return _read(path, start, closed, head_only)
+    return _read(path, start, size if closed else 0, head_only)
 
 
-def _read(path: Path, start: bytes, closed: bool, head_only: bool) -> Aside:
+def _read(path: Path, start: bytes, size: int, head_only: bool) -> Aside:
+    """size: that of the file in bytes, 0 where it does not end as a draft does."""
     # In a text of JSON a quotation mark is never bare, so this is where the sheet begins.
     told, begins, rest = start.partition(_SHEET_BEGINS)
     try:
@@ -292,10 +295,12 @@ def _read(path: Path, start: bytes, closed: bool, head_only: bool) -> Aside:
     if name == FORMAT.partition("/")[0] and number in _NEWER:
         return Aside(path, source, title, at, b"", base, "newer")
     known = wanted == FORMAT and "source" in head and "title" in head
-    if not (known and begins and closed):
+    if not (known and begins and size):
         return Aside(path, source, title, at, b"", base, "damaged")
     if head_only:
-        return Aside(path, source, title, at, b"", base)
+        length = size - len(told) - len(_SHEET_BEGINS) - 1
+        cut = head.get("bytes", length) != length
+        return Aside(path, source, title, at, b"", base, "damaged" if cut else "")
     raw = rest[:-1]
     fault, doubtful = _judge(raw, head.get("sha256"))
     return Aside(path, source, title, at, b"" if fault else raw, base, fault, doubtful)

@@ -405,10 +405,10 @@ def test_a_full_disk_leaves_what_was_saved_whole(writer, tmp_path, monkeypatch):
     def refuse(*_: object) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(os, "write", refuse)
-    with writer.qtbot.waitSignal(writer.desk.failed, timeout=PATIENCE_MS):
-        writer.key(Qt.Key.Key_S, CONTROL)
-    monkeypatch.undo()
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", refuse)
+        with writer.qtbot.waitSignal(writer.desk.failed, timeout=PATIENCE_MS):
+            writer.key(Qt.Key.Key_S, CONTROL)
     assert (folder / "job.json").read_bytes() == saved
     assert "disk is full" in writer.place.notice.what
     assert not writer.desk.is_saved

@@ -59,6 +59,9 @@ class PutBackBoard(Board):
         self._whole: Sheet | None = None
         self._places: list[tuple[float, float, int]] = []
         self._rows: list[tuple[float, float, int]] = []
+        self._old: set[int] = set()
+        self._mine: dict[int, int] = {}
+        self._by_title: dict[str, int] = {}
         self.setAccessibleName("Putting back")
 
     def show_proposals(
@@ -73,6 +76,10 @@ class PutBackBoard(Board):
         self._whole = whole if whole is not None else merge(sheet, self.proposals)
         self.taken = {one.key for one in proposals}
         self.at = 0
+        steps = [(one.step, k) for k, one in enumerate(self.proposals) if one.step is not None]
+        self._old = {id(place.step) for place in sheet.steps}
+        self._mine = {id(step): index for step, index in steps}
+        self._by_title = {step.title: index for step, index in steps}
         self._say()
 
     @property
@@ -378,13 +385,6 @@ class PutBackBoard(Board):
         The rows of what is left out are not there; the chosen row is then the nearest before it.
         """
         assert self._sheet is not None and self._whole is not None
-        mine: dict[int, int] = {}
-        by_title: dict[str, int] = {}
-        for index, one in enumerate(self.proposals):
-            if one.step is not None:
-                mine[id(one.step)] = index
-                by_title[one.step.title] = index
-        old = {id(place.step) for place in self._sheet.steps}
         rows: list[tuple[str, str, int]] = []
         focus, nearest, number = 0, -1, 0
         for stage in self._whole.stages:
@@ -392,8 +392,8 @@ class PutBackBoard(Board):
             rows.append(("", stage.title, -1))
             for step in stage.steps:
                 index = -1
-                if id(step) not in old:
-                    index = mine.get(id(step), by_title.get(step.title, -1))
+                if id(step) not in self._old:
+                    index = self._mine.get(id(step), self._by_title.get(step.title, -1))
                     if index >= 0 and self.proposals[index].key not in self.taken:
                         continue
                 number += 1

@@ -27,8 +27,8 @@ MOST_LINES = 6
 """So much is told of pictures one by one; of the others how many there are."""
 JPEG_QUALITY = 95
 """In which a camera's picture is handed on; the sheet keeps it as it is then."""
-NOTES_OUT = "Place and serial numbers are left out of pictures added. K keeps them in."
-NOTES_IN = "Place and serial numbers are kept in pictures added. K leaves them out."
+NOTES_OUT = "Place and serial numbers are left out. K keeps them."
+NOTES_IN = "Place and serial numbers stay in. K leaves them out."
 
 
 class Added(NamedTuple):

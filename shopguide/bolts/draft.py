@@ -350,7 +350,7 @@ def lay_photo(
 
     What stands there already keeps its place in mm.
     """
-    known = bool(draft.fasteners or draft.outline) and draft.scaled
+    known = bool(draft.fasteners or draft.outline) and (draft.scaled or draft.in_mm)
     return replace(
         draft, file=file, to_mm=to_mm or _guess_mapping(width_px, height_px),
         scaled=to_mm is not None, in_mm=known, absent=None,

@@ -235,7 +235,8 @@ class PatternBoard(Board):
             self.keys = "Tab goes on   Escape goes back to the board"
         elif mode:
             self.does = self.spots.tell_step()
-            self.keys = "arrow keys move the cross hair   Escape leaves"
+            how = "Tab chooses" if mode == "walk" else "arrow keys move the cross hair"
+            self.keys = f"{how}   Escape leaves"
         else:
             same = not self.log.is_changed
             self.does = "Space closes this" if same else "Space keeps the pattern"

@@ -41,7 +41,7 @@ BEGIN = {
     "must lie in the plane of the joint.",
     "check": "Set two places whose distance you know.",
     "walk": "Click them in the sequence of their numbers, or Tab and Space. Enter ends it.",
-    "outline": "",
+    "outline": "Click its corners one after another. One that is there already can be dragged.",
     "pin": "",
 }
 

@@ -183,6 +183,7 @@ def test_another_photo_leaves_every_place_in_mm(four):
     assert (laid.file, laid.scaled, laid.in_mm, laid.points) == (
         "other.jpg", False, True, draft.points,
     )  # fmt: skip
+    assert lay_photo(laid, "third.jpg", 500, 500).in_mm, "going through photos forgets nothing"
     scaled = set_mapping(laid, (0.5, 0, 0, 0, -0.5, 0, 0, 0, 1))
     assert scaled.points == draft.points and scaled.scaled
     assert lay_photo(scaled, "pan.jpg", 1000, 800, draft.to_mm).to_mm == draft.to_mm

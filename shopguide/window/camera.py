@@ -73,6 +73,7 @@ def load() -> None:
     QLoggingCategory.setFilterRules(QUIET)
     try:
         import_alone("PySide6.QtMultimedia")
+        import_alone("shopguide.window.qt_camera")
     except ImportError as fault:
         raise tell_missing(fault) from None
     # Its largest part is a plug-in that would be loaded at the first question.

@@ -121,7 +121,9 @@ class ElsewhereDesk:
 
     def _list_choices(self, found: Elsewhere) -> list[Choice]:
         count = len(found.lines)
-        other = Choice("Save into another folder", "both are kept", self._place.save_as)
+        there = found.standing.sort == "changed"
+        under = "both are kept" if there else "what is written here is laid there"
+        other = Choice("Save into another folder", under, self._place.save_as)
         if found.standing.sort != "changed":
             again = Choice(
                 "Save here all the same",

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QApplication
 
 from shopguide.errors import Trouble
 from shopguide.job import saving
-from shopguide.job.edits import Draft, SetValue
+from shopguide.job.edits import Add, Draft, SetValue
 from shopguide.job.files import dump_sheet, load_sheet, save_sheet
 from shopguide.job.packing import find_packing
 from shopguide.job.skeletons import make_skeleton
@@ -215,6 +215,18 @@ def test_what_could_not_be_put_aside_is_told_once_and_tried_again(window, folder
     assert window.notice == "", "it is put right"
     assert json.loads(write_drafts.find_aside(desk.key).raw)["stages"][0]["steps"][0]["title"]
     assert find_parts(write_drafts.find_folder()) == []
+
+
+def test_what_is_being_typed_is_kept_when_the_card_is_built_anew_under_it(window, folder):
+    window.open(folder)
+    window.key(Key.Key_Return)
+    QTest.keyClicks(QApplication.focusWidget(), "half typed ")
+    # A task comes from elsewhere, as a picture does that was being taken in meanwhile.
+    task = {"kind": "confirm", "text": "One more."}
+    window.place.apply(Add(("stages", 0, "steps", 0, "tasks", 1), task))
+    window.settle()
+    step = window.desk.draft.sheet.steps[0].step
+    assert "half typed" in step.title and len(step.tasks) == 2
 
 
 # --- the Shelf ----------------------------------------------------------------------------------

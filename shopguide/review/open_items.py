@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from typing import NamedTuple
 
 from shopguide.bolts.pattern import Pattern
-from shopguide.job.model import Close, Drain, Leave, Open, Torque
+from shopguide.job.model import Close, Drain, Fill, Leave, Open, Torque
 from shopguide.review.facts import At, SheetFacts, loosens
 from shopguide.review.rule import Fix, Found, Rule
 
@@ -343,6 +343,7 @@ def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
             screwed is not None
             and put_on is not None
             and screwed.order < put_on.order
+            and not isinstance(put_on.task, Fill)  # a fluid goes into it, it does not go on
             # What is only started by hand does not hold yet.
             and (not isinstance(screwed.task, Close) or screwed.task.how == "tighten")
         ):

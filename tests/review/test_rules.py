@@ -1017,3 +1017,10 @@ def test_the_fasteners_of_a_part_are_known_by_other_names():
     for name in ("tray bolts", "screws of the tray", "tray fasteners", "Tray screws"):
         backwards = steps(take("tray"), take(name), put(name), put("tray"))
         assert [one.step for one in look(rule, backwards)] == [1]
+
+
+def test_filling_a_part_is_not_putting_it_on():
+    tasks = [take("pump bolts"), take("pump"), put("pump")]
+    tasks += [task("drain", fluid="oil", item="pump"), put("pump bolts", "tighten")]
+    tasks.append(task("fill", fluid="oil", like_drained=True, item="pump"))
+    assert look("fasteners off first, on last", steps(*tasks)) == ()

@@ -442,6 +442,11 @@ class Draft:
         return None
 
     @property
+    def states(self) -> list[FixedDict]:
+        """The data of every state up to now, the newest first."""
+        return [state.data for state in reversed(self._states[: self._at + 1])]
+
+    @property
     def troubles(self) -> tuple[Located, ...]:
         """What keeps this from being a sheet that opens, each with its path; () where it does."""
         return self._state.troubles

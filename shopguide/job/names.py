@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from shopguide.errors import Trouble
-from shopguide.job.paths import put
+from shopguide.job.paths import put_all
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList, read_piece
 
@@ -38,10 +38,8 @@ class Rename:
                 f"{word} '{self.old}'",
                 "Choose a name that is not taken, or the two can no longer be told apart.",
             )
-        for name, path in (*definitions, *uses):
-            if name == self.old:
-                data = put(data, path, new)
-        return data
+        named = (*definitions, *uses)
+        return put_all(data, {path: new for name, path in named if name == self.old})
 
     def tell(self, data: FixedDict) -> str:
         word = "open item" if self.what == "item" else self.what
@@ -62,11 +60,7 @@ class NameAt:
     kept: tuple[tuple[Path, str], ...] = ()
 
     def make(self, data: FixedDict) -> FixedDict:
-        for path in self.paths:
-            data = put(data, path, self.new or None)
-        for path, name in self.kept:
-            data = put(data, path, name)
-        return data
+        return put_all(data, dict.fromkeys(self.paths, self.new or None) | dict(self.kept))
 
     def tell(self, data: FixedDict) -> str:
         count = len(self.paths)
@@ -129,7 +123,15 @@ def list_named(data: FixedDict, key: str) -> list[tuple[Path, str]]:
 
 def find_uses(data: FixedDict, what: Named, name: str) -> tuple[Path, ...]:
     """The paths of all places that refer to a spec, pattern, fluid or open item by its name."""
-    return tuple(path for held, path in _find_names(data, what)[1] if held == name)
+    return list_uses(data, what).get(name, ())
+
+
+def list_uses(data: FixedDict, what: Named) -> dict[str, tuple[Path, ...]]:
+    """The paths of all places that refer to specs, patterns, fluids or open items, by the name."""
+    found: dict[str, list[Path]] = {}
+    for name, path in _find_names(data, what)[1]:
+        found.setdefault(name, []).append(path)
+    return {name: tuple(paths) for name, paths in found.items()}
 
 
 def _find_names(

@@ -5,7 +5,7 @@ Everything here raises Trouble where a path leads nowhere; no data is ever chang
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from pydantic import BaseModel
@@ -60,6 +60,34 @@ def _put_down(holder: Any, path: Path, value: Any, data: FixedDict, whole: Path)
         )
         return FixedList([*holder[:part], new, *holder[part + 1 :]])
     raise _not_there(data, whole)
+
+
+def put_all(data: Any, values: Mapping[Path, Any]) -> Any:
+    """The data with other values at many paths; each list above them is made once, not for each.
+
+    None takes a key out, as with `put`. Raises Trouble where a path leads nowhere.
+    """
+    if () in values:
+        return freeze(make_plain(values[()]))
+    below: dict[str | int, dict[Path, Any]] = {}
+    for path, value in values.items():
+        below.setdefault(path[0], {})[path[1:]] = value
+    new: dict[str | int, Any] = {}
+    for part, inner in below.items():
+        try:
+            held = look_up(data, (part,))
+        except Trouble:
+            held = None
+        if held is None or inner.get((), held) is None:
+            for path, value in inner.items():
+                data = put(data, (part, *path), value)
+        else:
+            new[part] = put_all(held, inner)
+    if not new:
+        return data
+    if isinstance(data, FixedList):
+        return FixedList(new.get(at, held) for at, held in enumerate(data))
+    return FixedDict({**data, **new})
 
 
 def insert(data: FixedDict, path: Path, entry: Any) -> FixedDict:

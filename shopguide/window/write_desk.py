@@ -13,7 +13,6 @@ import time
 import unicodedata
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +31,7 @@ from shopguide.job.album import (
 )
 from shopguide.job.edits import Draft, Edit, Restore
 from shopguide.job.files import dump_sheet, save_sheet
+from shopguide.job.model import Sheet
 from shopguide.job.packing import PHOTO_FOLDER, SHEET_NAME, Packing, find_packing
 from shopguide.job.saving import make_folders, write_all_atomically
 from shopguide.job.text import Path as SheetPath
@@ -39,13 +39,15 @@ from shopguide.job.text import write_text
 from shopguide.job.written import FixedDict, FixedList, Located, find_troubles, read_written
 from shopguide.review.findings import Reviewer
 from shopguide.review.photos import Gauge
-from shopguide.review.rule import Finding, Fix, Severity
+from shopguide.review.rule import Finding
 from shopguide.review.unfinished import find_said_twice
 from shopguide.window import write_drafts
+from shopguide.window.large import keep_what_stays
 from shopguide.window.write_drafts import Aside, Hold
 from shopguide.window.write_elsewhere import Elsewhere, Standing, look_at_saved
 from shopguide.window.write_jump import find_path
 from shopguide.window.write_left_out import LeftOut
+from shopguide.window.write_remarks import Remark, RemarkBook
 from shopguide.window.written_packing import WrittenPacking
 
 log = logging.getLogger(__name__)
@@ -56,19 +58,6 @@ ASIDE_SOON_MS = 150
 """So long at least after a change, for one key may do several edits."""
 REVIEW_MS = 120
 """So long after a change the review looks at it: not at every letter."""
-
-
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """One line of the review: how grave, where, what, why, the place to go to, perhaps a fix."""
-
-    severity: Severity
-    where: str
-    sentence: str
-    reason: str
-    rule: str
-    path: SheetPath
-    fix: Fix | None = None
 
 
 class WriteDesk(QObject):
@@ -115,11 +104,13 @@ class WriteDesk(QObject):
             base = look_at_saved(folder, "").digest if folder is not None else ""
         self.base = base
         """The SHA-256 of the job.json that this desk read or wrote last; "" where none."""
-        self.remarks: tuple[Remark, ...] = ()
+        self.book = RemarkBook()
+        """What the review says of `reviewed_data`."""
         self.reviewed_data: FixedDict | None = None
         self._new_photos: dict[str, Path] = {}
         self._taking_in, self._noting = threading.Lock(), threading.Lock()
         self._reviewer = Reviewer()
+        self._unreadable: dict[int, FixedDict] = {}
         self.left_out = LeftOut()
         self._gauge = Gauge()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
@@ -176,6 +167,11 @@ class WriteDesk(QObject):
     def held_elsewhere(self) -> str:
         """Who else writes this sheet, "" where nobody did when it was opened."""
         return self._hold.elsewhere
+
+    @property
+    def remarks(self) -> tuple[Remark, ...]:
+        """What the review has found."""
+        return self.book.remarks
 
     @property
     def title(self) -> str:
@@ -255,38 +251,54 @@ class WriteDesk(QObject):
             self._review_soon.start()
             return
         self._looking = True
-        self._pool.submit(self._look_over, self.data, self.draft.last_sheet)
+        self._pool.submit(self._look_over, self.draft.states)
 
-    def _look_over(self, data: FixedDict, last: Any) -> None:
-        """On the desk's thread."""
-        remarks: tuple[Remark, ...] = ()
-        try:
-            reading = read_written(data)
-            troubles = find_troubles(data, reading, SHEET_NAME)
-            sheet = reading.sheet or last
-            sizes = self._gauge.measure(
-                self._packing,
-                sheet.photo_files() if sheet is not None else (),
-                dict(self._new_photos),
-                unused=self.folder is not None,
-            )
-            gone = self.left_out.list_names(data) - set(list_photo_files(data))
-            if sizes is not None and gone:
-                sizes = {name: size for name, size in sizes.items() if name not in gone}
-            found = self._reviewer.review(sheet, sizes) if sheet is not None else ()
-            twice = tuple(find_said_twice(data, troubles, found))
-            unread = tuple(_tell_unread(held) for held in troubles if held not in twice)
-            remarks = (*unread, *(_place(data, one) for one in found))
-        except Exception:
-            log.exception("reviewing")
+    def _look_over(self, states: list[FixedDict]) -> None:
+        """On the desk's thread: reviews the first state, or the next that can be read at all."""
+        book = RemarkBook()
+        # What is seen in a large sheet the first time stays as long as the sheet does.
+        with keep_what_stays() if self.reviewed_data is None else contextlib.nullcontext():
+            try:
+                book = RemarkBook(self._find_remarks(states))
+            except Exception:
+                log.exception("reviewing")
         with contextlib.suppress(RuntimeError):
-            self._found.emit(data, remarks)
+            self._found.emit(states[0], book)
 
-    def _take_remarks(self, data: FixedDict, remarks: tuple[Remark, ...]) -> None:
+    def _find_remarks(self, states: list[FixedDict]) -> list[Remark]:
+        data = states[0]
+        reading = read_written(data)
+        troubles = find_troubles(data, reading, SHEET_NAME)
+        sheet = reading.sheet or self._read_last(states)
+        sizes = self._gauge.measure(
+            self._packing,
+            sheet.photo_files() if sheet is not None else (),
+            dict(self._new_photos),
+            unused=self.folder is not None,
+        )
+        gone = self.left_out.list_names(data) - set(list_photo_files(data))
+        if sizes is not None and gone:
+            sizes = {name: size for name, size in sizes.items() if name not in gone}
+        found = self._reviewer.review(sheet, sizes) if sheet is not None else ()
+        twice = tuple(find_said_twice(data, troubles, found))
+        unread = [_tell_unread(held) for held in troubles if held not in twice]
+        return [*unread, *(_place(data, one) for one in found)]
+
+    def _read_last(self, states: list[FixedDict]) -> Sheet | None:
+        """The newest sheet that can be read. On the desk's thread."""
+        for data in states:
+            if self._unreadable.get(id(data)) is not data:
+                sheet = read_written(data).sheet
+                if sheet is not None:
+                    return sheet
+                self._unreadable[id(data)] = data
+        return None
+
+    def _take_remarks(self, data: FixedDict, book: RemarkBook) -> None:
         self._looking = False
         if self._closed:
             return
-        self.remarks, self.reviewed_data = remarks, data
+        self.book, self.reviewed_data = book, data
         self.reviewed.emit()
         if data is not self.data:
             self._review_soon.start()
@@ -385,14 +397,15 @@ class WriteDesk(QObject):
                 raw = json.dumps(data, ensure_ascii=False).encode("utf-8")
                 write_drafts.put_aside(self.key, self.folder, title, raw, self.base)
             with write_drafts.save_alone(target):
-                found = self._look_at(target, title, knowingly)
-                if found is not None:
-                    self.elsewhere.emit(Elsewhere.make(target, found, data))
-                    return
-                photos, lost = self._gather_photos(target, data)
-                self._write_sheet(target, data, photos)
-                self._take_out(target, data)
-                base = look_at_saved(target, "").digest
+                found = self._look_at(target, knowingly)
+                if found is None:
+                    photos, lost = self._gather_photos(target, data)
+                    self._write_sheet(target, data, photos)
+                    self._take_out(target, data)
+                    base = look_at_saved(target, "").digest
+            if found is not None:
+                self.elsewhere.emit(Elsewhere.make(target, found, data))
+                return
             packing = find_packing(target)
         except Trouble as trouble:
             self._refused.emit(trouble)
@@ -407,7 +420,7 @@ class WriteDesk(QObject):
             if lost:
                 self._refused.emit(_tell_lost(lost, target))
 
-    def _look_at(self, target: Path, title: str, knowingly: bool) -> Standing | None:
+    def _look_at(self, target: Path, knowingly: bool) -> Standing | None:
         """What stands where it is to be saved, where that is a question."""
         if target != self.folder:
             if os.path.lexists(target / SHEET_NAME):
@@ -489,6 +502,7 @@ class WriteDesk(QObject):
 
     def _take_saved(self, data: FixedDict) -> None:
         self.saves += 1
+        self._aside_told = ""
         if data is self.data:
             self.draft.keep_saved()
         else:

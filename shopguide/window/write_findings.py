@@ -2,37 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from PySide6.QtCore import (
-    QAbstractListModel,
-    QModelIndex,
-    QPersistentModelIndex,
-    QRectF,
-    QSize,
-    Qt,
-    Signal,
-)
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent
-from PySide6.QtWidgets import (
-    QFrame,
-    QListView,
-    QStyle,
-    QStyledItemDelegate,
-    QStyleOptionViewItem,
-)
+from PySide6.QtWidgets import QListView, QStyleOptionViewItem
 
 from shopguide.job.text import Path
-from shopguide.window.column import PlaceLine
+from shopguide.review.rule import Severity
 from shopguide.window.lettering import font_px, let_break, wrapped_height
 from shopguide.window.palette import Look
-from shopguide.window.write_desk import Remark
+from shopguide.window.write_list import ROW, Index, RowModel, RowPainter, WriteList, is_chosen
+from shopguide.window.write_remarks import Remark, RemarkBook
 
-Index = QModelIndex | QPersistentModelIndex
-ROW = Qt.ItemDataRole.UserRole
 MOST_SHOWN = 150
-HEADS = {
+HEADS: dict[Severity, str] = {
     "stops work": "Stops work",
     "wants an answer": "Wants an answer",
     "hint": "Hints",
@@ -47,116 +31,80 @@ class FindingRow(NamedTuple):
     here: bool = False
 
 
-def list_findings(remarks: Sequence[Remark], here: Path) -> list[FindingRow]:
+def list_findings(book: RemarkBook, here: Path) -> list[FindingRow]:
     """The rows: what is found at `here`, then the others by how grave they are."""
-    near = [r for r in remarks if here and r.path[: len(here)] == here]
-    far = [r for r in remarks if not (here and r.path[: len(here)] == here)]
+    near = book.list_at(here)
     rows: list[FindingRow] = []
     if near:
         rows.append(FindingRow(f"Found here: {len(near)}"))
         rows += [FindingRow(remark=r, here=True) for r in near[:MOST_SHOWN]]
+        rows += _tell_rest(len(near))
     for severity, word in HEADS.items():
-        held = [r for r in far if r.severity == severity]
-        if held:
+        count = book.count(severity) - sum(1 for r in near if r.severity == severity)
+        if count:
             elsewhere = ", elsewhere" if near else ""
-            rows.append(FindingRow(f"{word}{elsewhere}: {len(held)}"))
-            rows += [FindingRow(remark=r) for r in held[:MOST_SHOWN]]
-            if len(held) > MOST_SHOWN:
-                rows.append(FindingRow(f"and {len(held) - MOST_SHOWN} more"))
+            rows.append(FindingRow(f"{word}{elsewhere}: {count}"))
+            rows += [FindingRow(remark=r) for r in book.list_first(severity, MOST_SHOWN, near)]
+            rows += _tell_rest(count)
     return rows
 
 
-class _Model(QAbstractListModel):
-    def __init__(self) -> None:
-        super().__init__()
-        self.rows: list[FindingRow] = []
+def _tell_rest(count: int) -> list[FindingRow]:
+    return [FindingRow(f"and {count - MOST_SHOWN} more")] if count > MOST_SHOWN else []
 
-    def show_rows(self, rows: list[FindingRow]) -> None:
-        self.beginResetModel()
-        self.rows = rows
-        self.endResetModel()
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(self.rows)
-
+class _Model(RowModel):
     def flags(self, index: Index) -> Qt.ItemFlag:
         if index.isValid() and self.rows[index.row()].remark is None:
             return Qt.ItemFlag.NoItemFlags
-        return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        return super().flags(index)
 
-    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if not index.isValid():
-            return None
-        row = self.rows[index.row()]
-        if role == ROW:
-            return row
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
-            if row.remark is None:
-                return row.head
-            fix = f" F: {row.remark.fix.says}" if row.remark.fix is not None else ""
-            return f"{row.remark.severity}, {row.remark.where}: {row.remark.sentence}{fix}"
-        return None
+    def tell(self, row: FindingRow) -> str:
+        if row.remark is None:
+            return row.head
+        fix = f" F: {row.remark.fix.says}" if row.remark.fix is not None else ""
+        return f"{row.remark.severity}, {row.remark.where}: {row.remark.sentence}{fix}"
 
 
-class Findings(QListView):
+class Findings(WriteList):
     """Enter goes to the place, F does what is proposed, H switches a hint off for this sheet."""
 
     jumps = Signal(object)
     fixes = Signal(object)
     hushes = Signal(object)
-    came = Signal()
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
-        super().__init__()
-        self.model_rows = _Model()
-        self.setModel(self.model_rows)
-        self.setFrameShape(QFrame.Shape.NoFrame)
-        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        super().__init__("Findings of the review", _Model(), FindingPainter(look, factor, self))
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerPixel)
         self.setResizeMode(QListView.ResizeMode.Adjust)
-        self.setAccessibleName("Findings of the review")
-        self.painter = FindingPainter(look, factor, self)
-        self.setItemDelegate(self.painter)
-        self._line = PlaceLine(self, look, factor)
         self.selectionModel().currentChanged.connect(lambda *_: self.came.emit())
 
-    def set_look(self, look: Look, factor: float) -> None:
-        """Takes another look or size."""
-        self.painter.look, self.painter.factor = look, factor
-        self._line.look, self._line.factor = look, factor
-        palette = self.palette()
-        palette.setColor(palette.ColorRole.Base, look.color("ground"))
-        self.setPalette(palette)
-        self._line.place()
-        self.doItemsLayout()
-
-    def show_remarks(self, remarks: Sequence[Remark], here: Path) -> None:
+    def show_remarks(self, book: RemarkBook, here: Path) -> None:
         """Shows the findings; the one that was chosen stays chosen if it is still there."""
-        rows = list_findings(remarks, here)
-        if rows == self.model_rows.rows:
+        rows = list_findings(book, here)
+        if rows == self.rows.rows:
             return
         before, at = self.remark, self.currentIndex().row()
-        self.model_rows.show_rows(rows)
+        self.rows.begin_anew(rows)
         for index, row in enumerate(rows):
             if row.remark is not None and (row.remark == before or (before and index >= at)):
-                self.setCurrentIndex(self.model_rows.index(index))
+                self.setCurrentIndex(self.rows.index(index))
                 break
 
     @property
     def remark(self) -> Remark | None:
         """The finding that is chosen."""
         index = self.currentIndex()
-        if not index.isValid() or index.row() >= len(self.model_rows.rows):
+        if not index.isValid() or index.row() >= len(self.rows.rows):
             return None
-        return self.model_rows.rows[index.row()].remark
+        return self.rows.rows[index.row()].remark
 
     def begin(self) -> bool:
         """Chooses the first finding; False where there is none."""
-        for index, row in enumerate(self.model_rows.rows):
+        for index, row in enumerate(self.rows.rows):
             if row.remark is not None:
                 if self.remark is None:
-                    self.setCurrentIndex(self.model_rows.index(index))
+                    self.setCurrentIndex(self.rows.index(index))
                 self.setFocus()
                 return True
         return False
@@ -183,23 +131,17 @@ class Findings(QListView):
         if self.remark is not None:
             self.jumps.emit(self.remark)
 
-    def focusInEvent(self, event: Any) -> None:
-        super().focusInEvent(event)
-        self.came.emit()
-        self.viewport().update()
-
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._line.place()
         self.doItemsLayout()
 
 
-class FindingPainter(QStyledItemDelegate):
+class FindingPainter(RowPainter):
     """Paints heads over a line, and findings as where, what, and what F does."""
 
     def __init__(self, look: Look, factor: float, view: Findings) -> None:
-        super().__init__()
-        self.look, self.factor, self._view = look, factor, view
+        super().__init__(look, factor)
+        self._view = view
 
     def _room(self) -> float:
         return max(80.0, self._view.viewport().width() - 30 * self.factor)
@@ -233,14 +175,9 @@ class FindingPainter(QStyledItemDelegate):
         f, look = self.factor, self.look
         box = QRectF(option.rect)  # type: ignore[attr-defined]
         box.setWidth(self._view.viewport().width())
-        state = option.state  # type: ignore[attr-defined]
-        chosen = bool(state & QStyle.StateFlag.State_Selected) and row.remark is not None
         painter.save()
-        if chosen:
-            used = self._view.hasFocus()
-            painter.fillRect(box, look.color("card"))
-            bar = QRectF(box.left(), box.top(), (8 if used else 4) * f, box.height())
-            painter.fillRect(bar, look.color("ink"))
+        if is_chosen(option) and row.remark is not None:
+            self.fill_chosen(painter, box, self._view.hasFocus())
         edge = look.color("ink" if row.remark is None else "hairline")
         painter.setPen(QPen(edge, (1.5 if row.remark is None else 1) * f))
         y = int(box.bottom())

@@ -18,18 +18,31 @@ def list_step_paths(data: FixedDict) -> list[Path]:
     found: list[Path] = []
     stages = data.get("stages")
     for s, stage in enumerate(stages if isinstance(stages, FixedList) else ()):
-        steps = stage.get("steps") if isinstance(stage, FixedDict) else None
-        for p in range(len(steps) if isinstance(steps, FixedList) else 0):
-            found.append(("stages", s, "steps", p))
+        found += [("stages", s, "steps", p) for p in range(_count(stage))]
     return found
+
+
+def count_steps(data: FixedDict) -> int:
+    """How many steps there are."""
+    stages = data.get("stages")
+    return sum(map(_count, stages if isinstance(stages, FixedList) else ()))
+
+
+def _count(stage: Any) -> int:
+    steps = stage.get("steps") if isinstance(stage, FixedDict) else None
+    return len(steps) if isinstance(steps, FixedList) else 0
 
 
 def find_step(data: FixedDict, number: int) -> Path:
     """The path of the step with this number. Raises Trouble where there is none."""
-    steps = list_step_paths(data)
-    if not 0 < number <= len(steps):
-        raise Trouble(f"There is no step {number} any more.", next="Look at the review again.")
-    return steps[number - 1]
+    before = 0
+    stages = data.get("stages")
+    for s, stage in enumerate(stages if isinstance(stages, FixedList) else ()):
+        count = _count(stage)
+        if before < number <= before + count:
+            return ("stages", s, "steps", number - before - 1)
+        before += count
+    raise Trouble(f"There is no step {number} any more.", next="Look at the review again.")
 
 
 def find_task(data: FixedDict, address: str) -> Path:
@@ -48,11 +61,22 @@ def find_photo(data: FixedDict, number: int, file: str) -> Path:
     raise Trouble(f'The photo "{file}" is not there any more.', next="Look at the review again.")
 
 
+_seats: dict[str, tuple[FixedList, dict[str, int]]] = {}
+"""Of each list the one that was looked into last, and where in it each name stands first."""
+
+
 def find_entry(data: FixedDict, section: str, name: str) -> Path:
     """The path of the entry of a list with this name. Raises Trouble where there is none."""
-    for index, entry in enumerate(_entries(data, section)):
-        if isinstance(entry, FixedDict) and entry.get("name") == name:
-            return (section, index)
+    held = _entries(data, section)
+    known = _seats.get(section)
+    if known is None or known[0] is not held:
+        # Ten thousand rows may each have a finding: the list is gone through once for all.
+        names = [entry.get("name") if isinstance(entry, FixedDict) else None for entry in held]
+        seats = {n: at for at, n in reversed([*enumerate(names)]) if isinstance(n, str)}
+        known = _seats[section] = held, seats
+    at = known[1].get(name)
+    if at is not None:
+        return (section, at)
     raise Trouble(f'"{name}" is not there any more.', section, "Look at the review again.")
 
 

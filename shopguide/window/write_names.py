@@ -31,6 +31,7 @@ class NameBook:
         self._data = FixedDict()
         self._entries: dict[str, dict[str, FixedDict]] = {}
         self._items: dict[str, list[str]] | None = None
+        self._steps: dict[int, tuple[FixedDict, list[tuple[str, str]]]] = {}
 
     def read(self, data: FixedDict) -> None:
         """Takes up the sheet as written."""
@@ -55,17 +56,19 @@ class NameBook:
     def _list_items(self) -> dict[str, list[str]]:
         if self._items is None:
             self._items = {}
+            held: dict[int, tuple[FixedDict, list[tuple[str, str]]]] = {}
             number = 0
             for stage in _dicts(self._data.get("stages")):
                 for step in _dicts(stage.get("steps")):
                     number += 1
-                    for task in _dicts(step.get("tasks")):
-                        item = task.get("item")
-                        if isinstance(item, str) and item.strip():
-                            word = {"open": "opened", "close": "closed"}.get(
-                                str(task.get("kind")), "named"
-                            )
-                            self._items.setdefault(item, []).append(f"{word} in step {number}")
+                    # The very same step as before names the same.
+                    kept = self._steps.get(id(step))
+                    if kept is None or kept[0] is not step:
+                        kept = step, _name_items(step)
+                    held[id(step)] = kept
+                    for item, word in kept[1]:
+                        self._items.setdefault(item, []).append(f"{word} in step {number}")
+            self._steps = held
         return self._items
 
     def tell(self, field: Field, text: str) -> str:
@@ -142,6 +145,17 @@ class NameBook:
         if task.get("like_drained") is True:
             parts.append("as much as was drained")
         return " · ".join(parts)
+
+
+def _name_items(step: FixedDict) -> list[tuple[str, str]]:
+    """The open items that a step names, each with what it does to it."""
+    found = []
+    for task in _dicts(step.get("tasks")):
+        item = task.get("item")
+        if isinstance(item, str) and item.strip():
+            words = {"open": "opened", "close": "closed"}
+            found.append((item, words.get(str(task.get("kind")), "named")))
+    return found
 
 
 def _dicts(held: Any) -> list[FixedDict]:

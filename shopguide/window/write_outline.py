@@ -2,46 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any, Literal, NamedTuple
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from typing import Any, Literal, NamedTuple, overload
 
-from PySide6.QtCore import (
-    QAbstractListModel,
-    QModelIndex,
-    QPersistentModelIndex,
-    QPoint,
-    QRectF,
-    QSize,
-    Qt,
-    Signal,
-)
-from PySide6.QtGui import (
-    QFontMetricsF,
-    QKeyEvent,
-    QMouseEvent,
-    QPainter,
-    QPaintEvent,
-    QPen,
-    QResizeEvent,
-)
-from PySide6.QtWidgets import (
-    QApplication,
-    QFrame,
-    QListView,
-    QStyle,
-    QStyledItemDelegate,
-    QStyleOptionViewItem,
-)
+from PySide6.QtCore import QModelIndex, QPoint, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QApplication, QListView, QStyle, QStyleOptionViewItem
 
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
-from shopguide.window.column import PlaceLine
 from shopguide.window.lettering import font_px
 from shopguide.window.palette import Look
 from shopguide.window.write_fields import SECTIONS
+from shopguide.window.write_list import ROW, Index, RowModel, RowPainter, WriteList, is_chosen
 
-Index = QModelIndex | QPersistentModelIndex
-ROW = Qt.ItemDataRole.UserRole
+_SEATS = {key: seat for seat, (key, _) in enumerate(SECTIONS)}
 
 
 class OutlineRow(NamedTuple):
@@ -55,80 +31,121 @@ class OutlineRow(NamedTuple):
     grave: bool = False
 
 
-def list_outline(data: FixedDict, remarks: dict[Path, tuple[int, bool]]) -> list[OutlineRow]:
-    """The rows of a sheet; remarks: number of findings and whether one is grave, by path."""
-    rows = []
-    for key, word in SECTIONS:
-        held = data.get(key)
-        found, grave = remarks.get((key,), (0, False))
+class OutlineRows(Sequence[OutlineRow]):
+    """The rows of a sheet. Each is made when it is looked at: of 2,000 some twenty are seen."""
+
+    def __init__(
+        self, data: FixedDict | None = None, counts: Mapping[Path, tuple[int, bool]] | None = None
+    ) -> None:
+        """counts: number of findings and whether one is grave, by path."""
+        self._data, self._counts = data if data is not None else FixedDict(), counts or {}
+        stages = self._data.get("stages")
+        self._stages = stages if isinstance(stages, FixedList) else FixedList()
+        self._pieces: list[Any] = [key for key, _ in SECTIONS] if data is not None else []
+        self._begins: list[int] = []
+        for stage in self._stages:
+            self._begins.append(len(self._pieces))
+            # A stage is another one with each of its steps; its row is not.
+            self._pieces.append(stage.get("title") if isinstance(stage, FixedDict) else None)
+            self._pieces += _list_steps(stage)
+
+    def __len__(self) -> int:
+        return len(self._pieces)
+
+    @overload
+    def __getitem__(self, at: int) -> OutlineRow: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[OutlineRow]: ...
+    def __getitem__(self, at: int | slice) -> OutlineRow | list[OutlineRow]:
+        if isinstance(at, slice):
+            return [self[index] for index in range(*at.indices(len(self)))]
+        index = at + len(self) if at < 0 else at
+        if not 0 <= index < len(self):
+            raise IndexError(at)
+        s = bisect_right(self._begins, index) - 1
+        if s < 0:
+            return self._tell_section(*SECTIONS[index])
+        piece, p = self._pieces[index], index - self._begins[s] - 1
+        if p < 0:
+            return OutlineRow("stage", ("stages", s), _say(piece, "stage without a title"))
+        path: Path = ("stages", s, "steps", p)
+        title = piece.get("title") if isinstance(piece, FixedDict) else None
+        found, grave = self._counts.get(path, (0, False))
+        number = str(self._count_before(s) + p + 1)
+        said = _say(title, "step without a title")
+        return OutlineRow("step", path, said, number, str(found) if found else "", grave)
+
+    def _tell_section(self, key: str, word: str) -> OutlineRow:
+        held = self._data.get(key)
+        found, grave = self._counts.get((key,), (0, False))
         many = str(len(held)) if isinstance(held, FixedList) and held else ""
-        rows.append(OutlineRow("section", (key,), word, count=many, grave=grave and bool(found)))
-    number = 0
-    stages = data.get("stages")
-    for s, stage in enumerate(stages if isinstance(stages, FixedList) else ()):
-        title = stage.get("title") if isinstance(stage, FixedDict) else None
-        rows.append(OutlineRow("stage", ("stages", s), _say(title, "stage without a title")))
-        steps = stage.get("steps") if isinstance(stage, FixedDict) else None
-        for p, step in enumerate(steps if isinstance(steps, FixedList) else ()):
-            number += 1
-            path: Path = ("stages", s, "steps", p)
-            title = step.get("title") if isinstance(step, FixedDict) else None
-            found, grave = remarks.get(path, (0, False))
-            rows.append(
-                OutlineRow(
-                    "step",
-                    path,
-                    _say(title, "step without a title"),
-                    str(number),
-                    str(found) if found else "",
-                    grave,
-                )
-            )
-    return rows
+        return OutlineRow("section", (key,), word, count=many, grave=grave and bool(found))
+
+    def _count_before(self, stage: int) -> int:
+        """How many steps stand before a stage."""
+        return self._begins[stage] - len(SECTIONS) - stage
+
+    def find(self, path: Path) -> int:
+        """The row that holds a path; -1 where there is none."""
+        if path[:1] != ("stages",):
+            return _SEATS.get(str(path[0]), -1) if path and self._pieces else -1
+        s = int(path[1]) if len(path) > 1 else -1
+        if not 0 <= s < len(self._begins):
+            return -1
+        step = self._begins[s] + 1 + (int(path[3]) if len(path) > 3 else -1)
+        end = self._begins[s + 1] if s + 1 < len(self._begins) else len(self)
+        return step if step < end else self._begins[s]
+
+    def list_stages(self) -> tuple[tuple[str, float], ...]:
+        """The stages, each with the share of the steps at which it begins."""
+        of = max(1, len(self) - len(SECTIONS) - len(self._begins))
+        rows = ((self[at].title, s) for s, at in enumerate(self._begins))
+        return tuple((title, self._count_before(s) / of) for title, s in rows)
+
+    def find_difference(self, other: OutlineRows) -> tuple[int, int, int]:
+        """Where rows differ from others: from which on, how many of its own, how many others."""
+        old, new = self._pieces, other._pieces
+        least = min(len(old), len(new))
+        above = 0
+        while above < least and old[above] is new[above]:
+            above += 1
+        below = 0
+        while below < least - above and old[-1 - below] is new[-1 - below]:
+            below += 1
+        return above, len(old) - above - below, len(new) - above - below
+
+
+def _list_steps(stage: Any) -> Sequence[Any]:
+    steps = stage.get("steps") if isinstance(stage, FixedDict) else None
+    return steps if isinstance(steps, FixedList) else ()
 
 
 def _say(title: Any, instead: str) -> str:
     return title if isinstance(title, str) and title.strip() else instead
 
 
-class OutlineModel(QAbstractListModel):
+class OutlineModel(RowModel):
     """The rows for the view and for a screen reader."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.rows: list[OutlineRow] = []
+        self.rows: OutlineRows = OutlineRows()
 
-    def show_rows(self, rows: list[OutlineRow]) -> bool:
-        """Takes other rows; False where they are the same ones in number and sort."""
-        if len(rows) == len(self.rows):
-            changed = [i for i, (a, b) in enumerate(zip(rows, self.rows, strict=True)) if a != b]
-            self.rows = rows
-            if changed:
-                self.dataChanged.emit(self.index(changed[0]), self.index(changed[-1]))
-            return False
-        self.beginResetModel()
-        self.rows = rows
-        self.endResetModel()
-        return True
+    def show_rows(self, rows: OutlineRows) -> bool:
+        """Takes other rows; False where they are as many as before."""
+        at, gone, came = self.rows.find_difference(rows)
+        changes = max(0, gone - came), max(0, came - gone)
+        self.exchange(rows, at + min(gone, came), *changes)
+        return any(changes)
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(self.rows)
-
-    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if not index.isValid() or index.row() >= len(self.rows):
-            return None
-        row = self.rows[index.row()]
-        if role == ROW:
-            return row
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
-            if row.sort == "step":
-                found = f", {row.count} found by the review" if row.count else ""
-                return f"Step {row.number}, {row.title}{found}"
-            return f"Stage {row.title}" if row.sort == "stage" else f"{row.title} {row.count}"
-        return None
+    def tell(self, row: OutlineRow) -> str:
+        if row.sort == "step":
+            found = f", {row.count} found by the review" if row.count else ""
+            return f"Step {row.number}, {row.title}{found}"
+        return f"Stage {row.title}" if row.sort == "stage" else f"{row.title} {row.count}"
 
 
-class Outline(QListView):
+class Outline(WriteList):
     """Up and Down choose; a step is moved by dragging it or with Alt and the arrows."""
 
     chosen = Signal(object)
@@ -137,46 +154,28 @@ class Outline(QListView):
     """Enter, or a double click: write in it."""
     moved = Signal(object, object)
     """A step was dragged: its path, and the path of the row before which it was dropped."""
-    came = Signal()
+
+    rows: OutlineModel
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
-        super().__init__()
-        self.rows = OutlineModel()
-        self.setModel(self.rows)
-        self.setFrameShape(QFrame.Shape.NoFrame)
+        super().__init__("Stages and steps", OutlineModel(), OutlinePainter(look, factor))
         self.setUniformItemSizes(True)
-        self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollMode(QListView.ScrollMode.ScrollPerItem)
-        self.setAccessibleName("Stages and steps")
-        self.painter = OutlinePainter(look, factor)
-        self.setItemDelegate(self.painter)
-        self._line = PlaceLine(self, look, factor)
         self._press: QPoint | None = None
         self._drag: Path = ()
         self.drop_at = -1
         self.quiet = False
         self.selectionModel().currentChanged.connect(self._tell)
 
-    def set_look(self, look: Look, factor: float) -> None:
-        """Takes another look or size."""
-        self.painter.look, self.painter.factor = look, factor
-        self._line.look, self._line.factor = look, factor
-        palette = self.palette()
-        palette.setColor(palette.ColorRole.Base, look.color("ground"))
-        self.setPalette(palette)
-        self._line.place()
-        self.doItemsLayout()
-
-    def show_rows(self, rows: list[OutlineRow]) -> None:
+    def show_rows(self, rows: OutlineRows) -> None:
         """Shows other rows; what was chosen stays chosen as far as it is there."""
-        before = self.path
+        before, was_quiet = self.path, self.quiet
         self.quiet = True
         try:
             if self.rows.show_rows(rows) and before is not None:
                 self.choose(before)
         finally:
-            self.quiet = False
+            self.quiet = was_quiet
         self.viewport().update()
 
     @property
@@ -193,14 +192,11 @@ class Outline(QListView):
 
     def choose(self, path: Path) -> bool:
         """Chooses the row that holds a path; False where there is none."""
-        best, depth = -1, 0
-        for index, row in enumerate(self.rows.rows):
-            if path[: len(row.path)] == row.path and len(row.path) > depth:
-                best, depth = index, len(row.path)
-        if best < 0:
+        at = self.rows.rows.find(path)
+        if at < 0:
             return False
-        self.setCurrentIndex(self.rows.index(best))
-        self.scrollTo(self.rows.index(best))
+        self.setCurrentIndex(self.rows.index(at))
+        self.scrollTo(self.rows.index(at))
         return True
 
     def _tell(self, now: QModelIndex, before: QModelIndex) -> None:
@@ -223,11 +219,6 @@ class Outline(QListView):
                 self.entered.emit()
         else:
             event.ignore()
-
-    def focusInEvent(self, event: Any) -> None:
-        super().focusInEvent(event)
-        self.came.emit()
-        self.viewport().update()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         super().mousePressEvent(event)
@@ -269,10 +260,6 @@ class Outline(QListView):
         row = index.row() + (1 if at.y() > box.center().y() else 0)
         return max(row, first + 1)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._line.place()
-
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         if self.drop_at < 0:
@@ -285,12 +272,8 @@ class Outline(QListView):
         painter.drawLine(0, y, self.viewport().width(), y)
 
 
-class OutlinePainter(QStyledItemDelegate):
+class OutlinePainter(RowPainter):
     """Paints the rows: stages in bold over a line, steps with their number, counts at the right."""
-
-    def __init__(self, look: Look, factor: float) -> None:
-        super().__init__()
-        self.look, self.factor = look, factor
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         return QSize(100, round(34 * self.factor))
@@ -299,15 +282,12 @@ class OutlinePainter(QStyledItemDelegate):
         row: OutlineRow = index.data(ROW)
         f, look = self.factor, self.look
         box = QRectF(option.rect)  # type: ignore[attr-defined]
-        state = option.state  # type: ignore[attr-defined]
-        chosen = bool(state & QStyle.StateFlag.State_Selected)
-        used = chosen and bool(state & QStyle.StateFlag.State_HasFocus)
+        chosen = is_chosen(option)
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         if chosen:
-            painter.fillRect(box, look.color("card"))
-            bar = QRectF(box.left(), box.top(), (8 if used else 4) * f, box.height())
-            painter.fillRect(bar, look.color("ink"))
+            used = option.state & QStyle.StateFlag.State_HasFocus  # type: ignore[attr-defined]
+            self.fill_chosen(painter, box, bool(used))
         left = box.left() + 14 * f
         right = box.right() - 14 * f
         if row.count:
@@ -342,15 +322,3 @@ class OutlinePainter(QStyledItemDelegate):
 
     def _write(self, painter: QPainter, box: QRectF, text: str) -> None:
         painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), text)
-
-
-def count_remarks(paths: Sequence[tuple[Path, bool]]) -> dict[Path, tuple[int, bool]]:
-    """How many findings stand at each step and list, and whether one of them stops work."""
-    found: dict[Path, tuple[int, bool]] = {}
-    for path, grave in paths:
-        if not path:
-            continue
-        row = path[:4] if path[0] == "stages" else path[:1]
-        count, was = found.get(row, (0, False))
-        found[row] = (count + 1, was or grave)
-    return found

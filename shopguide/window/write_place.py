@@ -38,7 +38,7 @@ from shopguide.window.write_action import WriteAction
 from shopguide.window.write_camera import CameraDesk
 from shopguide.window.write_card import WriteCard, find
 from shopguide.window.write_cells import fill_cells, names_columns, remove_rows, split_cells
-from shopguide.window.write_desk import Remark, WriteDesk
+from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_edits import (
     find_difference,
     move_entry,
@@ -51,16 +51,17 @@ from shopguide.window.write_elsewhere import ElsewhereDesk
 from shopguide.window.write_face import Orders
 from shopguide.window.write_fields import SECTIONS, TABLES
 from shopguide.window.write_findings import Findings
-from shopguide.window.write_fixes import list_step_paths, make_fix
+from shopguide.window.write_fixes import count_steps, make_fix
 from shopguide.window.write_keys import WRITE_KEYS
 from shopguide.window.write_marks import MarksDesk
-from shopguide.window.write_outline import Outline, count_remarks, list_outline
+from shopguide.window.write_outline import Outline, OutlineRows
 from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_photos import PhotoDesk
 from shopguide.window.write_press import press_in_use
 from shopguide.window.write_preview import PreviewDesk
 from shopguide.window.write_putting_back import PutBackDesk
 from shopguide.window.write_reading import tell_cell
+from shopguide.window.write_remarks import Remark
 from shopguide.window.write_renaming import NameKeeper, tell_doubled, tell_left
 from shopguide.window.write_sharing import SharingDesk
 from shopguide.window.write_steps import StepDesk
@@ -181,9 +182,9 @@ class WritePlace(Place):
         desk.mended.connect(self._tell_mended)
         desk.elsewhere.connect(self.elsewhere.show)
         self.path = ("sheet",)
-        self.outline.show_rows(list_outline(desk.data, {}))
-        steps = list_step_paths(desk.data)
-        self.choose(steps[0] if steps else ("sheet",))
+        self.outline.show_rows(OutlineRows(desk.data))
+        first = next((row.path for row in self.outline.rows.rows if row.sort == "step"), None)
+        self.choose(first or ("sheet",))
         desk.begin_review()
         self.told.emit()
 
@@ -347,23 +348,15 @@ class WritePlace(Place):
         data = self.writing.data
         stage = find(data, self.path[:2])
         title = stage.get("title", "") if isinstance(stage, FixedDict) else ""
-        number, of = number_of(data, self.path), len(list_step_paths(data))
+        number, of = number_of(data, self.path), count_steps(data)
         return f"Step {number} of {of}   {title}"
 
     def tell_stages(self) -> tuple[tuple[tuple[str, float], ...], int]:
         """The stages, each with the share of the steps at which it begins, and the one shown."""
         if self.writing is None:
             return (), -1
-        rows = self.outline.rows.rows
-        of = max(1, sum(1 for row in rows if row.sort == "step"))
-        stages: list[tuple[str, float]] = []
-        done = 0
-        for row in rows:
-            if row.sort == "stage":
-                stages.append((row.title, done / of))
-            elif row.sort == "step":
-                done += 1
-        return tuple(stages), int(self.path[1]) if self.path[0] == "stages" else -1
+        stages = self.outline.rows.rows.list_stages()
+        return stages, int(self.path[1]) if self.path[0] == "stages" else -1
 
     def _tell_for_now(self, what: str, next: str) -> None:
         """Says something that the next edit may make untrue."""
@@ -393,17 +386,15 @@ class WritePlace(Place):
     def _show_outline(self) -> None:
         assert self.writing is not None
         desk = self.writing
-        counted = count_remarks([(r.path, r.severity == "stops work") for r in desk.remarks])
-        self.outline.show_rows(list_outline(desk.data, counted))
+        self.outline.show_rows(OutlineRows(desk.data, desk.book.counts))
 
     def _show_remarks(self) -> None:
         desk = self.writing
         if desk is None:
             return
         self._show_outline()
-        told = {r.path: r.sentence for r in reversed(desk.remarks) if not r.rule and r.path}
-        self.card.mark(told)
-        self.table.mark(told)
+        self.card.mark(desk.book.unread)
+        self.table.mark(desk.book.unread)
         self._show_findings()
         if self.shows_table:
             self._show_foot()
@@ -414,7 +405,7 @@ class WritePlace(Place):
             return
         said = []
         for severity, one, more in COUNTED:
-            count = sum(1 for r in desk.remarks if r.severity == severity)
+            count = desk.book.count(severity)
             if count:
                 said.append(f"{count} {one if count == 1 else more}")
         if desk.reviewed_data is None:
@@ -422,7 +413,7 @@ class WritePlace(Place):
         else:
             self.summary.setText("Review: " + (", ".join(said) if said else "nothing found"))
         here = self.path if self.path[0] == "stages" else self.path[:1]
-        self.findings.show_remarks(desk.remarks, here)
+        self.findings.show_remarks(desk.book, here)
 
     def _show_foot(self, typed: str | None = None) -> None:
         """Under a table: what the program reads in the cell and the row, and what is found there.
@@ -450,13 +441,13 @@ class WritePlace(Place):
                 read = self.card.book.tell_spec(name)
                 uses = self.table.rows.text(row, 8)
                 said.append(f"{read}. Used: {uses}" if read else f"Used: {uses}")
-            found = [r.sentence for r in desk.remarks if r.path[:2] == (section, row)]
+            found = [r.sentence for r in desk.book.list_at((section, row))]
             if told and told not in found:
                 found.insert(0, told)
             # What cannot be read in the cell is told once.
             said += [one for one in found if not cell or cell not in one][:MOST_TOLD]
         else:
-            count = sum(1 for r in desk.remarks if r.path[:1] == (section,))
+            count = len(desk.book.list_at((section,)))
             said.append(
                 "Write in the row, or paste rows with Ctrl V: cells parted by tabs, semicolons "
                 "or commas."
@@ -607,6 +598,8 @@ class WritePlace(Place):
             return
         block = self.table.choice.block
         match wish:
+            case "uses":
+                self.uses.go_on()
             case "remove" if self.table.choice.whole_rows and block.top != block.bottom:
                 if self.apply(remove_rows(section, block)):
                     self.table.go_to(block.top)

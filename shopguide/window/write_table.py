@@ -37,7 +37,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from shopguide.job.edits import find_uses
+from shopguide.job.names import list_uses
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.window.column import PlaceLine
@@ -68,6 +68,7 @@ class TableModel(QAbstractTableModel):
         self.data_held = FixedDict()
         self.told: dict[Path, str] = {}
         self._uses: dict[str, str] = {}
+        self._paths: dict[str, tuple[Path, ...]] | None = None
         self._waiting: list[tuple[int, int, str]] = []
 
     def show_section(self, data: FixedDict, section: str) -> None:
@@ -77,7 +78,9 @@ class TableModel(QAbstractTableModel):
             one if isinstance(one, FixedDict) else FixedDict()
             for one in (held if isinstance(held, FixedList) else ())
         )
-        self._uses = {}
+        using = ("stages", "fluids", "follow_ups")
+        if section != self.section or any(data.get(k) is not self.data_held.get(k) for k in using):
+            self._uses, self._paths = {}, None
         same = section == self.section and len(entries) == len(self.entries)
         if same:
             self.entries, self.data_held = entries, data
@@ -125,9 +128,11 @@ class TableModel(QAbstractTableModel):
         if not isinstance(name, str) or not name:
             return ""
         if name not in self._uses:
-            what = "spec" if self.section == "specs" else "fluid"
-            uses = find_uses(self.data_held, what, name)  # type: ignore[arg-type]
-            self._uses[name] = tell_uses(self.data_held, uses)
+            if self._paths is None:
+                self._paths = list_uses(
+                    self.data_held, "spec" if self.section == "specs" else "fluid"
+                )
+            self._uses[name] = tell_uses(self.data_held, self._paths.get(name, ()))
         return self._uses[name]
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
@@ -347,8 +352,12 @@ class WriteTable(QTableView):
                 self.rows.setData(self.currentIndex(), "")
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not control:
             # The same key has just ended the writing in a cell.
-            if not self.writes and self.rows.columns[self.cell[1]].keys:
+            if self.writes:
+                return
+            if self.rows.columns[self.cell[1]].keys:
                 self.edit(self.currentIndex())
+            else:
+                self.asked.emit("uses")
         elif (
             control
             or key == Qt.Key.Key_Escape

@@ -22,6 +22,7 @@ BENCHES = (
     "drawing_and_order",
     "opening",
     "review_speed",
+    "write_speed",
     "forecast",
     "longest_gap",
 )

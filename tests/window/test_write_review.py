@@ -128,13 +128,13 @@ def draft_fields(owner) -> set[str]:
 
 
 def find_row(place, rule: str) -> int:
-    rows = place.findings.model_rows.rows
+    rows = place.findings.rows.rows
     return next(i for i, row in enumerate(rows) if row.remark and row.remark.rule == rule)
 
 
 def choose(place, rule: str) -> None:
     place.findings.setFocus()
-    place.findings.setCurrentIndex(place.findings.model_rows.index(find_row(place, rule)))
+    place.findings.setCurrentIndex(place.findings.rows.index(find_row(place, rule)))
 
 
 def test_only_a_hint_is_hushed_and_it_comes_back_from_the_sheet_s_own_card(

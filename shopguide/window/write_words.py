@@ -33,6 +33,8 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
             return f"Ctrl C copies {said}", f"Ctrl V writes over them   Del empties them{rows}"
         if place.table.cell[0] >= len(place.table.rows.entries):
             return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
+        if not place.table.rows.columns[place.table.cell[1]].keys:
+            return "Enter goes to where it is used", "Ctrl U the next use   Escape back"
         return (
             "Write, or Enter to change this cell",
             "Insert row   Ctrl Del removes   Shift chooses more   Ctrl U its uses   Escape",
@@ -41,7 +43,7 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
         return _say_card(place, widget)
     row = place.outline.row
     everywhere = "B put back   F7 as in Work   F8 hand on   F9 findings   F1 keys"
-    keys = f"Insert adds   Del   Alt Up, Down move   {everywhere}"
+    keys = f"Insert adds   Del   {everywhere}   Ctrl S saves"
     if row is None or row.sort == "section":
         word = row.title if row else ""
         return f"Enter writes in: {word}", f"{everywhere}   Ctrl S saves"

@@ -61,10 +61,11 @@ def place(qtbot, frame) -> Iterator[WritePlace]:
     yield frame.write
 
 
-def press(key: Qt.Key, held: Qt.KeyboardModifier = PLAIN) -> None:
-    QTest.keyClick(QApplication.focusWidget(), key, held)
-    for _ in range(3):
-        QApplication.processEvents()
+def press(key: Qt.Key, held: Qt.KeyboardModifier = PLAIN, times: int = 1) -> None:
+    for _ in range(times):
+        QTest.keyClick(QApplication.focusWidget(), key, held)
+        for _ in range(3):
+            QApplication.processEvents()
 
 
 def field(step: int, key: str) -> tuple[Any, ...]:
@@ -200,6 +201,16 @@ def test_the_uses_of_a_spec_are_gone_through_with_one_key(place):
     # From the last use back to where it is given.
     press(Qt.Key.Key_U, CONTROL)
     assert place.path == ("specs",) and place.table.cell == (1, 0)
+
+
+def test_enter_goes_to_the_first_use_from_the_column_that_lists_them(place):
+    place.choose(("specs",))
+    place.table.go_to(0)
+    column = next(i for i, c in enumerate(place.table.rows.columns) if c.word == "where used")
+    press(Qt.Key.Key_Right, times=column)
+    assert place.bar.does == "Enter goes to where it is used"
+    press(Qt.Key.Key_Return)
+    assert place.card.find_line_in_use().path == field(8, "spec")
 
 
 def test_from_an_open_item_the_key_goes_to_who_closes_it(place):

@@ -194,7 +194,7 @@ class PatternFields(QScrollArea):
             field.setMinimumWidth(round(40 * factor))
             self._mark(key)
         self._grid.setHorizontalSpacing(round(10 * factor))
-        self._grid.setVerticalSpacing(round(1 * factor))
+        self._grid.setVerticalSpacing(0)
 
     def _mark(self, key: str) -> None:
         """The word of a line; bold and with a question mark while its text could not be taken."""

@@ -64,7 +64,7 @@ class PatternSide(QWidget):
         palette.setColor(self.state.foregroundRole(), look.color("soft"))
         self.state.setPalette(palette)
         self._column.setSpacing(round(4 * factor))
-        self.message.setContentsMargins(0, round(6 * factor), 0, 0)
+        self.message.setContentsMargins(0, round(4 * factor), 0, 0)
 
     @property
     def panel(self) -> PatternFields:

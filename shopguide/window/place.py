@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QStackedWidget, QVBoxLayout, QWidget
 
 from shopguide.window.ask import Ask
 from shopguide.window.background import Errand
@@ -55,6 +55,7 @@ class Place(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(self.name)
         self.bar.pressed.connect(self._press_bar)
+        self.bar.asked.connect(self._press_key_of_bar)
         self.ask.said.connect(lambda _: self.say())
         self.ask.left.connect(self._after_ask)
         self.ask.answered.connect(lambda _: self._after_ask())
@@ -139,6 +140,15 @@ class Place(QWidget):
             self.board.press()
         else:
             self.press()
+
+    def _press_key_of_bar(self, key: Qt.Key, held: Qt.KeyboardModifier) -> None:
+        """A click on a key's words in the bar: that key, where the keys go now."""
+        widget = QApplication.focusWidget()
+        if widget is None or not self.isAncestorOf(widget):
+            widget = self
+        for kind in (QEvent.Type.KeyPress, QEvent.Type.KeyRelease):
+            # A letter is no text here: it is never written into a field.
+            QApplication.sendEvent(widget, QKeyEvent(kind, key, held))
 
     def show_errand(self, errand: Errand) -> None:
         """Tells how far long work is; Escape cancels it."""

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QFontMetricsF
+from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtGui import QFontMetricsF, QImage, QMouseEvent
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 
 from shopguide.job.files import load_sheet
 from shopguide.window.app import make_app
-from shopguide.window.bar import Bar, _wrap
+from shopguide.window.bar import Bar, _wrap, read_key
 from shopguide.window.frame import make_record
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import LOOKS
 
+PLAIN, CONTROL = Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.ControlModifier
+SHIFT = Qt.KeyboardModifier.ShiftModifier
 WIDTH_PX, MARGINS_PX = 1366, 48
 
 
@@ -102,3 +105,62 @@ def test_what_it_says_is_its_name(bar):
     bar.say("Space records: screw 7", "then: screw 8", "Backspace takes back screw 6")
     assert bar.accessibleName() == "Space records: screw 7"
     assert bar.accessibleDescription() == "then: screw 8 Backspace takes back screw 6"
+
+
+@pytest.mark.parametrize(
+    ("words", "key", "held"),
+    [
+        ("N note", Qt.Key.Key_N, PLAIN),
+        ("F9 findings", Qt.Key.Key_F9, PLAIN),
+        ("F1", Qt.Key.Key_F1, PLAIN),
+        ("Ctrl S saves", Qt.Key.Key_S, CONTROL),
+        ("Ctrl Shift Z redoes: typing", Qt.Key.Key_Z, CONTROL | SHIFT),
+        ("Ctrl Del removes", Qt.Key.Key_Delete, CONTROL),
+        ("Backspace takes back screw 3", Qt.Key.Key_Backspace, PLAIN),
+        ("Page Down takes a name", Qt.Key.Key_PageDown, PLAIN),
+        ("Escape", Qt.Key.Key_Escape, PLAIN),
+    ],
+)
+def test_words_that_begin_with_one_key_are_that_key(words, key, held):
+    assert read_key(words) == (key, held)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["Up and Down choose", "Alt Up, Down move", "Insertion", "then: N", "Note", "", "+ − 0 zoom"],
+)
+def test_words_of_several_keys_or_none_are_no_key(words):
+    assert read_key(words) is None
+
+
+def test_a_click_on_a_key_is_that_key_and_beside_it_what_the_bar_says(bar, qtbot):
+    bar.say("Space records", "A sheet of paper", "Backspace takes back", "N note   Ctrl S saves")
+    bar.show()
+    shown = {one.words: one for one in bar.list_keys()}
+    assert set(shown) == {"Backspace takes back", "N note", "Ctrl S saves"}
+    for words, (key, held) in {
+        "N note": (Qt.Key.Key_N, PLAIN),
+        "Ctrl S saves": (Qt.Key.Key_S, CONTROL),
+        "Backspace takes back": (Qt.Key.Key_Backspace, PLAIN),
+    }.items():
+        with qtbot.waitSignal(bar.asked) as asked, qtbot.assertNotEmitted(bar.pressed):
+            spot = shown[words].box.center().toPoint()
+            QTest.mouseClick(bar, Qt.MouseButton.LeftButton, pos=spot)
+        assert asked.args == [key, held]
+    with qtbot.waitSignal(bar.pressed), qtbot.assertNotEmitted(bar.asked):
+        QTest.mouseClick(bar, Qt.MouseButton.LeftButton, pos=bar.rect().center())
+
+
+def test_a_key_under_the_mouse_is_underlined(bar):
+    bar.say("Space records", keys="N note   S skip")
+    bar.show()
+    plain = bar.grab().toImage()
+
+    def move(to: QPointF) -> QImage:
+        none = Qt.MouseButton.NoButton
+        event = QMouseEvent(QEvent.Type.MouseMove, to, bar.mapToGlobal(to), none, none, PLAIN)
+        QApplication.sendEvent(bar, event)
+        return bar.grab().toImage()
+
+    assert move(bar.list_keys()[0].box.center()) != plain
+    assert move(QPointF(2, 2)) == plain

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -12,8 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from shopguide.job.files import load_sheet, save_sheet
-from shopguide.job.skeletons import make_skeleton
+from shopguide.job.files import load_sheet
 from shopguide.review.findings import stops_work
 from shopguide.window.app import make_app
 from shopguide.window.frame import Frame
@@ -270,30 +266,3 @@ def test_a_draft_that_was_never_saved_is_offered_among_the_new_sheets(
     titles = [place.step.title for place in second.write.writing.draft.sheet.steps]
     assert "Half of it" in titles
     second.close()
-
-
-def test_killed_while_typing_the_draft_comes_back(
-    qtbot, frame_of_story, user_home, tmp_path, checkout
-):
-    folder = tmp_path / "sheet"
-    save_sheet(make_skeleton("blank", "Pump", "Ada Hill", "2026-03-24"), folder)
-    saved = (folder / "job.json").read_bytes()
-    script = Path(__file__).with_name("write_run.py")
-    env = {**os.environ, "PYTHONPATH": str(checkout)}
-    typing = subprocess.Popen([sys.executable, str(script), str(folder)], env=env)
-    drafts = user_home / "drafts"
-    try:
-        qtbot.waitUntil(lambda: bool(list(drafts.glob("*.draft.json"))), timeout=PATIENCE_MS)
-    finally:
-        typing.kill()
-        typing.wait()
-    assert (folder / "job.json").read_bytes() == saved
-    frame = frame_of_story
-    frame.opening.open_sheet(folder)
-    qtbot.waitUntil(lambda: frame.place.name == "write", timeout=PATIENCE_MS)
-    assert frame.write.ask.is_open
-    press(Qt.Key.Key_Return)
-    title = frame.write.writing.draft.sheet.steps[0].step.title
-    assert set(title) == {"x"}, "it was written over, letter by letter"
-    press(Qt.Key.Key_Z, CONTROL)
-    assert frame.write.writing.draft.dump() == saved

@@ -30,6 +30,7 @@ from shopguide.window.bolt_diagram import paint_each
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.light_table import XY, LightTable
 from shopguide.window.palette import Look
+from shopguide.window.pattern_numbers import find_numbered
 
 HEAD_PX = 11.0
 LEAST_HEAD_PX = 4.5
@@ -240,38 +241,16 @@ class MarkingOut(LightTable):
         self._numbered = self._find_numbered()
 
     def _find_numbered(self) -> list[bool]:
-        """Whose number finds room beside the heads and the other numbers; the first, and every
-        fifth, before the others."""
-        fasteners, f, r = self.draft.fasteners, self._factor, self._radius
+        f, numbers = self._factor, [one.number for one in self.draft.fasteners]
         metrics = QFontMetricsF(font_px(SIZES_PX["text"] * f, "bold"))
         digit, high = metrics.horizontalAdvance("0"), metrics.capHeight()
-        cell = 4 * digit + 2 * r
-        heads: dict[tuple[int, int], list[int]] = {}
-        labels: dict[tuple[int, int], list[QRectF]] = {}
-        for k, seat in enumerate(self._seats):
-            heads.setdefault((int(seat.x() // cell), int(seat.y() // cell)), []).append(k)
-        out = [False] * len(fasteners)
-        for index in sorted(
-            range(len(fasteners)),
-            key=lambda k: (fasteners[k].number % 5 > 0 and fasteners[k].number > 1, k),
-        ):
-            text = str(fasteners[index].number)
-            at = self._label_place(index, digit * len(text) + 8 * f, high + 10 * f, 1.5)
-            half = QPointF(digit * len(text), high) / 2
-            room = QRectF(at - half, at + half)
-            column, row = int(at.x() // cell), int(at.y() // cell)
-            near = [(column + dx, row + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
-            if any(
-                k != index and _distance(room, self._seats[k]) < r
-                for key in near
-                for k in heads.get(key, ())
-            ):
-                continue
-            if any(room.intersects(other) for key in near for other in labels.get(key, ())):
-                continue
-            labels.setdefault((column, row), []).append(room)
-            out[index] = True
-        return out
+        rooms = []
+        for index, number in enumerate(numbers):
+            wide = digit * len(str(number))
+            at = self._label_place(index, wide + 8 * f, high + 10 * f, 1.5)
+            half = QPointF(wide, high) / 2
+            rooms.append(QRectF(at - half, at + half))
+        return find_numbered(numbers, self._seats, rooms, self._radius)
 
     def _label_place(self, index: int, wide: float, high: float, away: float) -> QPointF:
         """The middle of a number's label; away: from the middle of its head, in its radii."""
@@ -550,10 +529,3 @@ class MarkingOut(LightTable):
     def leaveEvent(self, event: QEvent) -> None:
         super().leaveEvent(event)
         self.show_guides(())
-
-
-def _distance(room: QRectF, point: QPointF) -> float:
-    """From a point to the nearest of a box; 0 inside it."""
-    dx = max(room.left() - point.x(), 0.0, point.x() - room.right())
-    dy = max(room.top() - point.y(), 0.0, point.y() - room.bottom())
-    return math.hypot(dx, dy)

@@ -38,6 +38,8 @@ from shopguide.work.figures import Figure
 
 WHOLE = (("sheet",), ("cautions",), ("patterns",))
 """Places of the list that show something of the whole sheet."""
+MOST_AT_ONCE, PER_TURN = 6, 2
+"""So many pictures of a step are built at once; the others follow, some at every turn."""
 TEXT_FIELD = Field("text", "Text", "more that is good to know at this step", "prose")
 
 
@@ -67,6 +69,12 @@ class WriteCard(Column):
         self._told: dict[Path, str] = {}
         self._notes: QLabel | None = None
         self._notes_said = ""
+        self._entry = FixedDict()
+        self._later: list[int] = []
+        self._photos_end: QWidget | None = None
+        self._soon = QTimer(self)
+        self._soon.setSingleShot(True)
+        self._soon.timeout.connect(self._build_more)
         self.orders: Orders | None = None
         self._figure: FigureView | None = None
         self._figures: dict[int, Figure] = {}
@@ -115,6 +123,7 @@ class WriteCard(Column):
             self.show_path(*meanwhile)
 
     def _show(self, entry: FixedDict) -> None:
+        self._entry = entry
         for path, text in self._texts.items():
             if not text.is_pending:
                 text.set_text(show_value(entry.get(path[-1])))
@@ -140,7 +149,7 @@ class WriteCard(Column):
             joint.show_joint(found[1] if found else None, passes[0].tell() if passes else "")
 
     def _show_figure(self) -> None:
-        """Work shows the figure of the task that is due: here, of the one written in."""
+        """Work shows that of the task that is due, else of a torque: here, of the one written in."""
         if self._figure is None:
             return
         used = [int(b.path[-1]) for b in self._blocks if b.unfolded and isinstance(b, TaskBlock)]
@@ -149,7 +158,7 @@ class WriteCard(Column):
             for block in self._blocks
             if isinstance(block, TaskBlock) and block.kind == "torque"
         ]
-        told = (self._figures.get(index, Figure()) for index in (*used, *torque, *self._figures))
+        told = (self._figures.get(index, Figure()) for index in (*used, *torque, 0))
         self._figure.show_figure(next((one for one in told if one.figure), Figure()))
 
     def _base(self) -> Path:
@@ -179,6 +188,8 @@ class WriteCard(Column):
         self._column = column
         self._blocks, self._lines, self._texts = [], [], {}
         self._figure, self._joints, self._notes = None, {}, None
+        self._entry, self._later = entry, []
+        self._soon.stop()
         self._order, self._actions = [], []
         self.where = self._label(where)
         self.where.setWordWrap(False)
@@ -236,18 +247,40 @@ class WriteCard(Column):
             found = self.book.find_pattern(task.get("pattern"))
             if task.get("kind") == "torque" and found is not None:
                 self._add_joint(index, *found)
-        for index, _ in _walk(step, "photos"):
-            self._add_block(
-                PhotoBlock(
-                    (*path, "photos", index), self._look, self._factor, None, None, self.pictures
-                )
-            )
+        photos = [index for index, _ in _walk(step, "photos")]
+        for index in photos[:MOST_AT_ONCE]:
+            self._add_block(self._make_photo_block(index))
         self._act("Add a caution", "add caution")
+        self._photos_end = self._actions[-1]
+        self._later = photos[MOST_AT_ONCE:]
+        if self._later:
+            self._soon.start()
         self._notes = self._label(self._notes_said)
         self._notes.setContentsMargins(round(40 * self._factor), round(6 * self._factor), 0, 0)
         self._column.addWidget(self._notes)
         self._act("Add pictures, or drop them or a folder here", "add photos")
         self._act("A new step behind this one", "add step")
+
+    def _make_photo_block(self, index: int) -> PhotoBlock:
+        path = (*self.path, "photos", index)
+        return PhotoBlock(path, self._look, self._factor, None, None, self.pictures)
+
+    def _build_more(self, last: int | None = None) -> None:
+        """Adds some of the pictures that are not there yet, or all up to one of them.
+
+        A folder of them at once would hold the window up.
+        """
+        for _ in range(PER_TURN if last is None else len(self._later)):
+            if not self._later or (last is not None and self._later[0] > last):
+                break
+            block = self._make_photo_block(self._later.pop(0))
+            at = self._column.indexOf(self._photos_end), self._order.index(self._photos_end)
+            self._add_block(block, *at)
+            held = find(self._entry, block.path[len(self._base()) :])
+            block.show_entry(held if isinstance(held, FixedDict) else FixedDict())
+            block.mark(self._told)
+        if self._later:
+            self._soon.start()
 
     def _add_joint(self, index: int, at: int, pattern: Pattern) -> None:
         """The joint of a torque task as Work draws it, and the line that opens its board."""
@@ -262,14 +295,15 @@ class WriteCard(Column):
             path = (*base, "cautions", index)
             self._add_block(CautionBlock(path, self._look, self._factor, None, None))
 
-    def _add_block(self, block: WriteBlock) -> None:
+    def _add_block(self, block: WriteBlock, row: int = -1, place: int | None = None) -> None:
+        """row, place: where in the column and among the entries; at the end where not given."""
         block.kept.connect(self.kept)
         block.asked.connect(self.asked)
         block.came.connect(self.came)
         block.onward.connect(self.move_on)
         self._blocks.append(block)
-        self._order.append(block)
-        self._column.addWidget(block)
+        self._order.insert(len(self._order) if place is None else place, block)
+        self._column.insertWidget(row, block)
 
     def _add_lines(self, fields: tuple[Field, ...], base: Path) -> None:
         for field in fields:
@@ -400,6 +434,8 @@ class WriteCard(Column):
     def go_to(self, path: Path, at: int = -1) -> bool:
         """Gives the keys to the field at a path, or to the nearest above it."""
         best: QWidget | None = None
+        if self._later and len(path) > 5 and path[4] == "photos":
+            self._build_more(int(path[5]))
         for text_path, text in self._texts.items():
             if text_path == path:
                 best = text

@@ -20,8 +20,10 @@ from shopguide.job.model import Ring
 from shopguide.job.packing import find_packing
 from shopguide.job.skeletons import make_skeleton
 from shopguide.window.marks_board import MarksBoard
+from shopguide.window.write_card import MOST_AT_ONCE
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_left_out import LeaveOut
+from shopguide.window.write_photo_block import PhotoBlock
 from shopguide.window.write_photos import NOTES_IN, NOTES_OUT
 from shopguide.window.write_place import WritePlace
 
@@ -465,3 +467,30 @@ def test_the_line_in_use_stays_seen_when_a_notice_takes_room_and_when_pictures_c
     press(Qt.Key.Key_K)
     assert place.notice.isVisible()
     qtbot.waitUntil(is_seen, timeout=PATIENCE_MS)
+
+
+def test_many_pictures_of_a_step_come_some_at_a_turn_and_all_can_be_gone_to(place, qtbot):
+    names = [f"{number}.png" for number in range(25)]
+    place.apply(SetValue((*STEP, "photos"), [{"file": n, "caption": f"no. {n}"} for n in names]))
+
+    def list_shown() -> list[str]:
+        blocks = [b for b in place.card._order if isinstance(b, PhotoBlock)]
+        return [b.lines[0].text for b in blocks]
+
+    assert len(list_shown()) == MOST_AT_ONCE
+    # One that is not built yet is built when it is gone to, and those before it.
+    assert place.card.go_to((*STEP, "photos", 15, "caption"))
+    line = place.card.find_line(QApplication.focusWidget())
+    assert line.path == (*STEP, "photos", 15, "caption") and line.text == "no. 15.png"
+    assert len(list_shown()) == 16
+    qtbot.waitUntil(lambda: len(list_shown()) == 25, timeout=PATIENCE_MS)
+    assert list_shown() == [f"no. {n}" for n in names]
+    qtbot.waitUntil(lambda: all(b.isVisible() for b in place.card._blocks), timeout=PATIENCE_MS)
+    tops = [b.mapTo(place.card.widget(), QPoint(0, 0)).y() for b in place.card._blocks]
+    assert tops == sorted(tops)
+    # An edit while some are still to come shows in those too.
+    place.choose(("sheet",))
+    place.choose(STEP)
+    place.apply(SetValue((*STEP, "photos", 24, "caption"), "the last"))
+    qtbot.waitUntil(lambda: len(list_shown()) == 25, timeout=PATIENCE_MS)
+    assert list_shown()[-1] == "the last"

@@ -61,7 +61,8 @@ class Figure(QWidget):
                 QRectF(0, 0, width, 1e5), int(Qt.TextFlag.TextWordWrap), self._text
             )
             return round(box.height() + pad / 2)
-        return round(metrics.capHeight() + pad)
+        below = metrics.tightBoundingRect(self._text).bottom()
+        return round(metrics.capHeight() + pad / 2 + max(pad / 2, below + 4 * self._factor))
 
     def sizeHint(self) -> QSize:
         width = max(self.width(), 300)
@@ -78,5 +79,5 @@ class Figure(QWidget):
         if wraps:
             painter.drawText(QRectF(self.rect()), int(Qt.TextFlag.TextWordWrap), self._text)
         else:
-            base = self.height() / 2 + metrics.capHeight() / 2
+            base = 13 * self._factor + metrics.capHeight()
             painter.drawText(QPointF(0, base), self._text)

@@ -149,7 +149,7 @@ class WriteCard(Column):
             joint.show_joint(found[1] if found else None, passes[0].tell() if passes else "")
 
     def _show_figure(self) -> None:
-        """Work shows that of the task that is due, else of a torque: here, of the one written in."""
+        """That of the task written in, as if it were due; else of a torque, else of the first."""
         if self._figure is None:
             return
         used = [int(b.path[-1]) for b in self._blocks if b.unfolded and isinstance(b, TaskBlock)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 
@@ -180,6 +181,11 @@ def test_going_to_another_place_lets_the_camera_go(place, made, frame):
     assert place.board is None and made.stops >= 1
 
 
+def test_closing_the_window_lets_the_camera_go(place, made, frame):
+    frame.close()
+    assert made.stops >= 1
+
+
 def test_nothing_is_taken_while_one_is_on_its_way(place, made):
     asked = []
     made.take = lambda: asked.append(1)
@@ -266,6 +272,14 @@ def test_an_answer_that_comes_late_opens_nothing(place, until):
     place.choose(("sheet",))
     answers[0](True)
     assert place.board is None
+
+
+def test_the_window_does_not_load_the_camera_s_part_before_it_is_asked_for():
+    found = (
+        "import sys, shopguide.window.write_place, shopguide.window.camera_board\n"
+        "sys.exit('PySide6.QtMultimedia' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", found], timeout=60).returncode == 0
 
 
 # --- Qt's own -----------------------------------------------------------------------------------

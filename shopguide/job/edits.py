@@ -507,9 +507,9 @@ class Draft:
             return ""
         return f"redo {self._states[self._at + 1].said}"
 
-    def keep_saved(self) -> None:
-        """Note that what there is now is what the file holds."""
-        self._saved = self._state.data
+    def keep_saved(self, data: FixedDict | None = None) -> None:
+        """Note that what there is now is what the file holds, or this data of a while ago."""
+        self._saved = self._state.data if data is None else data
 
     @property
     def is_saved(self) -> bool:

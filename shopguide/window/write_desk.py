@@ -115,6 +115,8 @@ class WriteDesk(QObject):
         self._gauge = Gauge()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
+        self._on_disk: FixedDict | None = None
+        """What this desk has saved last."""
         self.offers = False
         """A draft that was put aside waits to be taken or left; nothing is written over it."""
         self._aside: FixedDict | None = draft.data
@@ -325,6 +327,8 @@ class WriteDesk(QObject):
 
     def _write_aside(self, data: FixedDict, title: str) -> None:
         """On the desk's thread."""
+        if data is self._on_disk:
+            return
         try:
             raw = json.dumps(data, ensure_ascii=False).encode("utf-8")
             write_drafts.put_aside(self.key, self.folder, title, raw, self.base)
@@ -381,7 +385,9 @@ class WriteDesk(QObject):
         target = folder or self.folder
         if target is None:
             raise Trouble("This sheet has no place yet.", next="Choose a folder for it.")
-        if target == self.folder and self.draft.is_saved and not knowingly:
+        writes = any(not future.done() for future in self._waiting)
+        known = self._on_disk is None or self._on_disk is self.data
+        if target == self.folder and self.draft.is_saved and known and not (writes or knowingly):
             self.saved.emit()
             return
         self._aside_soon.stop()
@@ -415,6 +421,8 @@ class WriteDesk(QObject):
                 Trouble("The sheet is not saved.", next="What happened is in the log file.")
             )
         else:
+            # The draft goes now, so that nothing counts as put aside.
+            self._on_disk, self._aside = data, None
             self._settle(target, packing, base, set(photos))
             self._kept.emit(data)
             if lost:
@@ -501,11 +509,13 @@ class WriteDesk(QObject):
             hold.drop()
 
     def _take_saved(self, data: FixedDict) -> None:
+        if self._closed:
+            return
         self.saves += 1
         self._aside_told = ""
-        if data is self.data:
-            self.draft.keep_saved()
-        else:
+        # It may have been changed, or undone, since: then that one is saved, and this is not.
+        self.draft.keep_saved(data)
+        if data is not self.data:
             self._put_aside_soon()
         self.saved.emit()
 
@@ -515,6 +525,7 @@ class WriteDesk(QObject):
         self.apply(Restore(raw, "taking of what was saved elsewhere"))
         self.base = hashlib.sha256(raw).hexdigest()
         self._packing = find_packing(self.folder)
+        self._on_disk = self.data
         self.draft.keep_saved()
         self.saved.emit()
 
@@ -604,8 +615,12 @@ class WriteDesk(QObject):
         for timer in (self._review_soon, self._aside_soon):
             timer.stop()
         self._pool.shutdown(wait=True)
+        if self._on_disk is not None:
+            self.draft.keep_saved(self._on_disk)
         with contextlib.suppress(Trouble):
-            if self.is_saved and not self.offers:
+            if not self.is_saved and self.data is not self._aside:
+                self._write_aside(self.data, self.title)
+            elif self.is_saved and not self.offers:
                 write_drafts.drop_aside(self.key)
         self._hold.drop()
 

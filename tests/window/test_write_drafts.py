@@ -229,6 +229,33 @@ def test_what_is_being_typed_is_kept_when_the_card_is_built_anew_under_it(window
     assert "half typed" in step.title and len(step.tasks) == 2
 
 
+@pytest.mark.parametrize("closes", [False, True])
+def test_what_was_undone_while_it_was_saved_is_not_taken_for_saved(
+    window, folder, open_window, closes
+):
+    desk = window.open(folder)
+    before = desk.data
+    window.change("one")
+    # The disk is at it; nothing of that has come back to the window yet.
+    desk.save()
+    desk.undo()
+    assert desk.data is before
+    if closes:
+        window.frame.close()
+        other = open_window()
+        other.open(folder)
+        assert read_title(folder) == "one" and other.place.ask.is_open
+        other.key(Key.Key_Return)
+        assert other.desk.draft.sheet.steps[0].step.title == "First step"
+        return
+    with window.qtbot.waitSignal(desk.saved, timeout=PATIENCE_MS):
+        desk.save()
+    window.settle()
+    assert desk.is_saved == (read_title(folder) == "First step")
+    window.save()
+    assert desk.is_saved and read_title(folder) == "First step"
+
+
 # --- the Shelf ----------------------------------------------------------------------------------
 
 

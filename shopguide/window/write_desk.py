@@ -467,7 +467,8 @@ class WriteDesk(QObject):
 
     def _take_out(self, target: Path, data: FixedDict) -> None:
         """Takes the pictures out that are to go, once a sheet without them is on disk."""
-        with self._noting:
+        # Where nothing can wait, nothing is taken out: the sheet is saved all the same.
+        with self._noting, contextlib.suppress(Trouble):
             self.left_out.gone -= self.left_out.list_returning(data)
             if target == self.folder:
                 waiting = write_drafts.find_pictures(self.key)

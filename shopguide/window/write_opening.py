@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib
 import json
@@ -405,11 +406,13 @@ def _list_beginnings() -> list[Beginning]:
     from shopguide.window.write_drafts import is_held, key_of, list_unsaved
     from shopguide.window.write_new_board import Beginning
 
-    rows = [
-        Beginning("draft", a.title, f"a draft that was never saved, {a.tell_when()}", key_of(a))
-        for a in list_unsaved()
-        if not is_held(key_of(a))
-    ]
+    rows = []
+    # Without a folder for drafts there are none; a sheet can be begun all the same.
+    with contextlib.suppress(Trouble):
+        for aside in list_unsaved():
+            under = f"a draft that was never saved, {aside.tell_when()}"
+            if not is_held(key_of(aside)):
+                rows.append(Beginning("draft", aside.title, under, key_of(aside)))
     titles = {"blank": "Blank", "take apart": "Take apart and put back"}
     rows += [
         Beginning("skeleton", titles.get(name, name), held, name)

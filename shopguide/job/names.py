@@ -29,7 +29,7 @@ class Rename:
         word = "open item" if self.what == "item" else self.what
         if not new:
             raise Trouble(f"A {word} without a name cannot be found.", word, "Write a name.")
-        definitions, uses = _find_names(data, self.what)
+        definitions, uses = _list_given(data, self.what), _list_used(data, self.what)
         if not any(name == self.old for name, _ in (*definitions, *uses)):
             raise Trouble(f'No {word} is called "{self.old}".', word, "Choose one that is there.")
         if any(name == new for name, _ in (*definitions, *uses)):
@@ -129,21 +129,23 @@ def find_uses(data: FixedDict, what: Named, name: str) -> tuple[Path, ...]:
 def list_uses(data: FixedDict, what: Named) -> dict[str, tuple[Path, ...]]:
     """The paths of all places that refer to specs, patterns, fluids or open items, by the name."""
     found: dict[str, list[Path]] = {}
-    for name, path in _find_names(data, what)[1]:
+    for name, path in _list_used(data, what):
         found.setdefault(name, []).append(path)
     return {name: tuple(paths) for name, paths in found.items()}
 
 
-def _find_names(
-    data: FixedDict, what: Named
-) -> tuple[list[tuple[str, Path]], list[tuple[str, Path]]]:
-    """Every name of this sort with its path: where it is given, and where it is used."""
+def _list_given(data: FixedDict, what: Named) -> list[tuple[str, Path]]:
+    """Every name of this sort with its path, where it is given."""
     section = {"spec": "specs", "pattern": "patterns", "fluid": "fluids"}.get(what, "")
-    given = [
+    return [
         (entry["name"], (section, index, "name"))
         for index, entry in _walk(data.get(section))
         if isinstance(entry.get("name"), str)
     ]
+
+
+def _list_used(data: FixedDict, what: Named) -> list[tuple[str, Path]]:
+    """Every name of this sort with its path, where it is used."""
     uses: list[tuple[str, Path]] = []
 
     def note(entry: FixedDict, path: Path) -> None:
@@ -159,7 +161,7 @@ def _find_names(
         if what == "spec":
             for index, one in _walk(task.get("passes")):
                 note(one, (*path, "passes", index))
-    return given, uses
+    return uses
 
 
 def _walk(entries: Any) -> Iterable[tuple[int, FixedDict]]:

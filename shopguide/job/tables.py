@@ -31,6 +31,8 @@ SECTIONS: tuple[Section, ...] = ("parts", "specs", "tools", "supplies", "fluids"
 """The lists that a table may go into."""
 
 MOST_ROWS = 20_000
+# A cell may be as long as a table: that it is too long for what it says is told, with its place.
+csv.field_size_limit(MOST_BYTES + 1)
 JUDGED_LINES = 200
 _MOST_TOLD = 2_000
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from PySide6.QtCore import Qt
 
 from shopguide.errors import Trouble
-from shopguide.job.edits import Edit, Remove, SetValue, Together
+from shopguide.job.edits import Edit, SetValue, Together
 from shopguide.job.tables import COLUMNS
 from shopguide.job.written import FixedDict, FixedList, clean_signs
 from shopguide.window.write_edits import type_in_cell
@@ -192,11 +192,12 @@ def fill_cells(
     return Together((*named, put), said or f"pasting of {words} into {word}")
 
 
-def remove_rows(section: str, block: Block) -> Edit:
-    """The edit that takes every row of a block out."""
-    rows = range(block.bottom, block.top - 1, -1)
-    said = f"removal of {len(rows)} rows of {section.replace('_', '-')}"
-    return Together(tuple(Remove((section, row)) for row in rows), said)
+def remove_rows(data: FixedDict, section: str, block: Block) -> Edit:
+    """The edit that takes every row of a block out, at once: there may be thousands."""
+    held = data[section]
+    left = FixedList([*held[: block.top], *held[block.bottom + 1 :]])
+    said = f"removal of {len(held) - len(left)} rows of {section.replace('_', '-')}"
+    return Together((SetValue((section,), left),), said)
 
 
 def _write(section: str, entry: FixedDict | None, column: int, text: str) -> FixedDict | None:

@@ -156,14 +156,11 @@ def find_kind(text: str) -> str:
         return ""
 
 
-def paste_rows(data: FixedDict, section: str, row: int, text: str) -> tuple[Edit, list[Trouble]]:
-    """The edit that adds pasted rows behind a row, and what of them cannot be read.
+def read_rows(section: str, text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:
+    """The rows that were copied, and what of them cannot be read.
 
     Raises Trouble where there is nothing to take in.
     """
-    held = data.get(section)
-    count = len(held) if isinstance(held, FixedList) else 0
-    at = min(row + 1, count)
     if section in PASTED:
         kind: Section = section  # type: ignore[assignment]
         table: Table = read_table(text, kind, where="pasted")
@@ -173,10 +170,7 @@ def paste_rows(data: FixedDict, section: str, row: int, text: str) -> tuple[Edit
         rows, troubles = _read_follow_ups(text)
     if not rows:
         raise Trouble("There is nothing to paste.", next="Copy some rows first.")
-    new = [*(held or ())[:at], *rows, *(held or ())[at:]]
-    words = "row" if len(rows) == 1 else "rows"
-    said = f"pasting of {len(rows)} {words} into {section.replace('_', '-')}"
-    return Together((SetValue((section,), new),), said), troubles
+    return rows, troubles
 
 
 def _read_follow_ups(text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:

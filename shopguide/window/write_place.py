@@ -37,13 +37,12 @@ from shopguide.window.place import Place
 from shopguide.window.write_action import WriteAction
 from shopguide.window.write_camera import CameraDesk
 from shopguide.window.write_card import WriteCard, find
-from shopguide.window.write_cells import fill_cells, names_columns, remove_rows, split_cells
+from shopguide.window.write_cells import fill_cells, remove_rows
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_edits import (
     find_difference,
     move_entry,
     number_of,
-    paste_rows,
     type_at,
     type_in_cell,
 )
@@ -55,6 +54,7 @@ from shopguide.window.write_fixes import count_steps, make_fix
 from shopguide.window.write_keys import WRITE_KEYS
 from shopguide.window.write_marks import MarksDesk
 from shopguide.window.write_outline import Outline, OutlineRows
+from shopguide.window.write_pasting import PasteDesk
 from shopguide.window.write_patterns import PatternDesk
 from shopguide.window.write_photos import PhotoDesk
 from shopguide.window.write_press import press_in_use
@@ -122,6 +122,7 @@ class WritePlace(Place):
         self._for_now = ""
         self.camera = CameraDesk(self, runner)
         self.sharing = SharingDesk(self, runner)
+        self.pasting = PasteDesk(self, runner)
         self.preview = PreviewDesk(self, runner)
         self.card.orders = Orders(runner)
         self.elsewhere = ElsewhereDesk(self)
@@ -151,9 +152,9 @@ class WritePlace(Place):
         self.card.asked.connect(self.steps.do)
         self.card.came.connect(self.say)
         self.card.dropped.connect(self.photos.add)
-        self.table.rows.typed.connect(self._keep_cell)
+        self.table.rows.typed.connect(self.keep_cell)
         self.table.asked.connect(self._do_in_table)
-        self.table.pasted.connect(self.paste)
+        self.table.pasted.connect(self.pasting.paste)
         self.table.came.connect(self._show_foot)
         self.table.typing.connect(self._show_foot)
         self.findings.jumps.connect(self.jump)
@@ -510,7 +511,7 @@ class WritePlace(Place):
             if named is not None and self.writing is not None:
                 self.names.note(self.writing.data)
 
-    def _keep_cell(self, row: int, column: int, text: str) -> None:
+    def keep_cell(self, row: int, column: int, text: str) -> None:
         if self.writing is None:
             return
         section = str(self.path[0])
@@ -601,8 +602,13 @@ class WritePlace(Place):
             case "uses":
                 self.uses.go_on()
             case "remove" if self.table.choice.whole_rows and block.top != block.bottom:
-                if self.apply(remove_rows(section, block)):
+                if self.apply(remove_rows(desk.data, section, block)):
                     self.table.go_to(block.top)
+            case "too long":
+                self.notice.tell(
+                    "More stands in this cell than can be written in it.",
+                    next="Del empties it; Ctrl V writes over it.",
+                )
             case "empty":
                 count = (block.bottom - block.top + 1) * (block.right - block.left + 1)
                 self.fill([[""]], f"emptying of {count} cells")
@@ -627,41 +633,18 @@ class WritePlace(Place):
                 if found is not None and self.apply(found[0]):
                     self.table.go_to(int(found[1][1]))
 
-    def paste(self, text: str) -> None:
-        """Pastes into the cell, or rows behind the one that is chosen."""
-        desk = self.writing
-        if desk is None or not self.shows_table:
-            return
-        section, (row, column) = str(self.path[0]), self.table.cell
-        tidy = text.strip("\r\n")
-        if tidy and "\t" not in tidy and "\n" not in tidy and (column or ";" not in tidy):
-            block = self.table.choice.block
-            if not block.several:
-                self._keep_cell(row, column, tidy)
-                return
-        try:
-            cells = split_cells(text)
-            if (column or self.table.choice.block.several) and not names_columns(cells[0], section):
-                self.fill(cells)
-                return
-            edit, troubles = paste_rows(desk.data, section, row, text)
-        except Trouble as trouble:
-            self.notice.tell_trouble(trouble)
-            return
-        if self.apply(edit) and troubles:
-            shown = [str(t) for t in troubles[:4]]
-            if len(troubles) > 4:
-                shown.append(f"and {len(troubles) - 4} more")
-            self.notice.tell(
-                "Not all of it can be read; it stands as it was pasted.", "\n".join(shown)
-            )
-
     def fill(self, cells: list[list[str]], said: str = "") -> None:
         """Writes cells into the table from the chosen one on, over what is there."""
         desk, block = self.writing, self.table.choice.block
-        if desk is not None:
-            self.apply(fill_cells(desk.data, str(self.path[0]), block, cells, said))
-            self._show_foot()
+        if desk is None or not self.shows_table:
+            return
+        try:
+            edit = fill_cells(desk.data, str(self.path[0]), block, cells, said)
+        except Trouble as trouble:
+            self.notice.tell_trouble(trouble)
+            return
+        self.apply(edit)
+        self._show_foot()
 
     # --- findings -------------------------------------------------------------------------
 
@@ -729,6 +712,7 @@ class WritePlace(Place):
 
     def save_as(self) -> None:
         """Asks for a folder and saves there from now on."""
+        self.keep()
         desk = self.writing
         chosen = self.choose_folder(desk.title) if desk is not None else ""
         if desk is not None and chosen:
@@ -777,7 +761,7 @@ class WritePlace(Place):
         elif control and key == Qt.Key.Key_Y:
             self.redo()
         elif control and key == Qt.Key.Key_S:
-            self.save()
+            self.save_as() if shift else self.save()
         elif control and key == Qt.Key.Key_D:
             self.steps.duplicate()
         elif control and key == Qt.Key.Key_J:
@@ -817,6 +801,8 @@ class WritePlace(Place):
             self.patterns.forecast(self.pattern_in_use() or 0)
         elif key == Qt.Key.Key_Delete and self.outline.hasFocus():
             self.steps.remove()
+        elif key == Qt.Key.Key_Escape and self.errand is not None:
+            self.escape()
         elif key == Qt.Key.Key_Escape and not self.outline.hasFocus():
             if not self.shows_table:
                 self.go_back()

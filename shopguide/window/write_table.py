@@ -51,6 +51,8 @@ from shopguide.window.write_uses import tell_uses
 
 Index = QModelIndex | QPersistentModelIndex
 LEAST_LAST_PX = 200
+MOST_SEEN, MOST_TYPED = 400, 4000
+"""Signs of a cell that are painted, and that can be written in it; longer ones are pasted over."""
 NEW = "a new one"
 
 
@@ -178,9 +180,13 @@ class TableModel(QAbstractTableModel):
             return self.columns[section].word
         return None
 
+    def is_writable(self, row: int, column: int) -> bool:
+        """True where a cell can be written in; not where what stands there is too long for that."""
+        return bool(self.columns[column].keys) and len(self.written(row, column)) <= MOST_TYPED
+
     def flags(self, index: Index) -> Qt.ItemFlag:
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        if self.columns[index.column()].keys:
+        if self.is_writable(index.row(), index.column()):
             flags |= Qt.ItemFlag.ItemIsEditable
         return flags
 
@@ -189,7 +195,10 @@ class WriteTable(QTableView):
     """Arrow keys go from cell to cell, typing writes, Ctrl V pastes rows."""
 
     asked = Signal(str)
-    """Something is wanted for the row: "add", "remove", "duplicate", "move up", "move down"."""
+    """Something is wanted for the row: "add", "remove", "duplicate", "move up", "move down".
+
+    "too long": the cell cannot be written in.
+    """
     pasted = Signal(str)
     came = Signal()
     typing = Signal(str)
@@ -355,7 +364,7 @@ class WriteTable(QTableView):
             if self.writes:
                 return
             if self.rows.columns[self.cell[1]].keys:
-                self.edit(self.currentIndex())
+                self._write_in_cell()
             else:
                 self.asked.emit("uses")
         elif (
@@ -382,8 +391,14 @@ class WriteTable(QTableView):
             now = self.rows.text(row, column)
             after = choices.index(now) + 1 if now in choices else 0
             self.rows.setData(self.currentIndex(), choices[after % len(choices)])
-        elif self.rows.columns[column].keys:
+        else:
+            self._write_in_cell()
+
+    def _write_in_cell(self) -> None:
+        if self.rows.is_writable(*self.cell):
             self.edit(self.currentIndex())
+        elif self.rows.columns[self.cell[1]].keys:
+            self.asked.emit("too long")
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         at = self.indexAt(event.position().toPoint())
@@ -471,6 +486,8 @@ class CellPainter(QStyledItemDelegate):
         if new and column == 0:
             inner.setRight(self._table.viewport().width())
             painter.setClipping(False)
+        # What was pasted may have a million signs, of which a hundred are seen.
+        text = text[:MOST_SEEN]
         shown = QFontMetricsF(font).elidedText(text, Qt.TextElideMode.ElideRight, inner.width())
         painter.drawText(inner, int(Qt.AlignmentFlag.AlignVCenter), shown)
         if told:
@@ -508,7 +525,7 @@ class CellPainter(QStyledItemDelegate):
         entry = EntryLine(self.look, self.factor)
         entry.setParent(parent)
         entry.setFont(font_px(20 * self.factor))
-        entry.setMaxLength(4000)
+        entry.setMaxLength(MOST_TYPED)
         entry.setAccessibleName(self._table.rows.columns[index.column()].word)
         entry.textChanged.connect(self._table.typing)
         return entry

@@ -8,7 +8,7 @@ WRITE_KEYS = (
     KeyGroup(
         "Everywhere",
         (
-            ("Ctrl S", "save"),
+            ("Ctrl S, Ctrl Shift S", "save, into another folder"),
             ("Ctrl Z, Ctrl Shift Z", "undo, redo"),
             ("Escape", "back to the list"),
             ("Ctrl B", "propose the putting back"),

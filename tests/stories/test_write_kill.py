@@ -99,10 +99,12 @@ def live(user: Path, sort: str, sheet: Path, luck: random.Random, book: Book) ->
     ):
         watch = threading.Timer(LONGEST_LIFE_S, run.kill)
         watch.start()
-        begun = False
+        begun, said = False, ""
         while not begun or count:
             line = run.stdout.readline()
-            assert line, f"it ended by itself: {errors.read_text()}"
+            if not line:
+                how = "it hung" if not watch.is_alive() else f"it ended by itself: {run.wait()}"
+                raise AssertionError(f"{how} after {said}, {count} {moment}: {errors.read_text()}")
             said = book.take(line)
             begun = begun or said == "began"
             count -= begun and said == moment and count > 0

@@ -256,6 +256,24 @@ def test_what_was_undone_while_it_was_saved_is_not_taken_for_saved(
     assert desk.is_saved and read_title(folder) == "First step"
 
 
+def test_without_a_folder_for_drafts_everything_goes_on_and_is_told(
+    open_window, folder, user_home, monkeypatch
+):
+    monkeypatch.setattr("shopguide.window.write_desk.ASIDE_SOON_MS", 1)
+    (user_home / "drafts").write_text("a file where the folder should be")
+    window = open_window()
+    window.wait(lambda: bool(window.list_rows()))
+    window.key(Key.Key_N)
+    window.wait(lambda: window.frame.shelf.board is not None)
+    assert all(row.sort != "draft" for row in window.frame.shelf.board.rows)
+    window.key(Key.Key_Escape)
+    window.open(folder)
+    window.change("changed")
+    window.wait(lambda: "Drafts cannot be put aside" in window.notice)
+    window.save()
+    assert read_title(folder) == "changed"
+
+
 # --- the Shelf ----------------------------------------------------------------------------------
 
 
@@ -655,6 +673,25 @@ def test_a_name_that_is_too_long_is_told(window, tmp_path, name):
     assert "the name is too long" in failed.args[0].what
     assert not (tmp_path / "new").exists(), "no folder is left behind"
     assert window.desk.folder is None
+
+
+def test_a_saved_sheet_goes_into_another_folder_with_its_pictures(with_photo, folder, tmp_path):
+    window = with_photo
+    window.save()
+    before = (folder / "job.json").read_bytes()
+    window.change("goes on elsewhere")
+    window.put_aside()
+    old_key = window.desk.key
+    window.place.choose_folder = lambda title: str(tmp_path / "other")
+    with window.qtbot.waitSignal(window.desk.saved, timeout=PATIENCE_MS):
+        window.key(Key.Key_S, CONTROL | Qt.KeyboardModifier.ShiftModifier)
+    other = load_sheet(tmp_path / "other")
+    assert other.sheet.steps[0].step.title == "goes on elsewhere"
+    assert other.photo_bytes("cover.jpg")
+    assert (folder / "job.json").read_bytes() == before
+    # Its draft goes with it, and the one it had is let go.
+    assert window.desk.key == write_drafts.name_draft(tmp_path / "other") != old_key
+    assert write_drafts.find_aside(old_key) is None and not write_drafts.is_held(old_key)
 
 
 def test_a_folder_with_a_sheet_in_it_is_not_saved_into(window, folder):

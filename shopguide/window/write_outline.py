@@ -131,12 +131,11 @@ class OutlineModel(RowModel):
         super().__init__()
         self.rows: OutlineRows = OutlineRows()
 
-    def show_rows(self, rows: OutlineRows) -> bool:
-        """Takes other rows; False where they are as many as before."""
+    def show_rows(self, rows: OutlineRows) -> None:
+        """Takes other rows, of which only as many come or go as there are more or less."""
         at, gone, came = self.rows.find_difference(rows)
-        changes = max(0, gone - came), max(0, came - gone)
-        self.exchange(rows, at + min(gone, came), *changes)
-        return any(changes)
+        same = min(gone, came)
+        self.exchange(rows, at + same, gone - same, came - same)
 
     def tell(self, row: OutlineRow) -> str:
         if row.sort == "step":
@@ -172,7 +171,8 @@ class Outline(WriteList):
         before, was_quiet = self.path, self.quiet
         self.quiet = True
         try:
-            if self.rows.show_rows(rows) and before is not None:
+            self.rows.show_rows(rows)
+            if before is not None and before != self.path:
                 self.choose(before)
         finally:
             self.quiet = was_quiet

@@ -111,7 +111,9 @@ class Places:
                     words.append(part)
             elif index == 3 and holder == "steps" and _is_step(path):
                 # Steps are numbered through the whole sheet; the stage says nothing more.
-                number = self._steps_before[path[1]] + part + 1  # type: ignore[index]
+                # A stage that is not there any more counts as one behind the last.
+                before = self._steps_before[: int(path[1]) + 1][-1]
+                number = before + part + 1
                 words[1:] = [f"step {number}", *_title(below)]
             elif holder == "tasks":
                 words.append(f"{_task_word(below)} {part + 1}")

@@ -32,6 +32,9 @@ from shopguide.job.edits import (
 )
 from shopguide.job.files import dump_sheet, read_sheet
 from shopguide.job.model import Confirm, Part, Sheet
+from shopguide.job.names import NameAt
+from shopguide.job.reassembly import merge, propose_putback
+from shopguide.job.tables import read_table
 from shopguide.job.written import FixedDict, FixedList, freeze, is_same, share
 
 Make = Callable[[], dict[str, Any]]
@@ -98,7 +101,7 @@ def test_every_state_is_read_as_the_loader_reads_its_bytes(draft):
     luck = random.Random(7)
     read = refused = 0
     for _ in range(150):
-        try_edit(draft, luck) if luck.random() < 0.6 else draft.undo()
+        try_edit(draft, luck) if luck.random() < 0.5 else draft.undo()
         typed = draft.dump_as_typed()
         try:
             wanted = read_sheet(typed)
@@ -130,12 +133,14 @@ def choose_edit(draft: Draft, luck: random.Random) -> Edit:
             held = look_up(data, path).get(key, ())
             places += [(*path, key, k) for k in range(len(held))]
     places += [(key, k) for key in lists for k in range(len(data.get(key, ())))]
-    path = luck.choice(places) if places else ("title",)
+    path = luck.choice(places or [("title",)])
     key = luck.choice(["title", "text", "name", "value", "quantity", "spec", "kind", "note", "use"])
     siblings = [p for p in places if len(p) == len(path) and p[-2:-1] == path[-2:-1]]
     names = [(what, entry["name"]) for what, section in
              (("spec", "specs"), ("fluid", "fluids"), ("pattern", "patterns"))
              for entry in data.get(section, ()) if entry.get("name")]  # fmt: skip
+    if not places or not names or luck.random() < 0.15:
+        return choose_large_edit(draft, luck)
     return luck.choice(
         [
             TypeIn((*path, key), luck.choice(_TEXTS)),
@@ -155,6 +160,53 @@ def choose_edit(draft: Draft, luck: random.Random) -> Edit:
     )
 
 
+def choose_large_edit(draft: Draft, luck: random.Random) -> Edit:
+    """An edit of several places: what is proposed for putting back, pasted, marked, taken back."""
+    sheet, number = draft.last_sheet, luck.randrange(10**6)
+    section = luck.choice(["specs", "parts", "supplies", "fluids", "tools"])
+    table = read_table(f"name\tnote\nentry {number}\tx\n\ty\nentry {number} b", section)
+    held = draft.data.get(section, ())
+    edits: list[Edit] = [
+        Together(
+            (SetValue((section,), [*held, *table.rows]),), f"pasting of 3 rows into {section}"
+        ),
+        NameAt(
+            "fastener", "a", f"screw {number}", (("title",), ("author",)), ((("time",), "2 h"),)
+        ),
+        NameAt("open item", "cover", "", (("summary",), ("skill",))),
+        Restore(draft.dump_as_typed().replace(b"Gasket", f"Gasket {number}".encode())),
+        Restore(b'{"title": "of another one"}'),
+    ]
+    if sheet is not None:
+        edits.append(TakeOver(merge(sheet, propose_putback(sheet)), "putting in of proposals"))
+        marks = [{"kind": "ring", "at": [number, 5], "radius": 4}]
+        for place in (p for p in sheet.steps if p.step.photos):
+            path = ("stages", place.stage_number - 1, "steps", 0, "photos", 0, "marks")
+            edits.append(Together((SetValue(path, marks),), "change of marks"))
+        for at, pattern in enumerate(sheet.patterns):
+            moved = pattern.model_copy(update={"name": f"rim {number}", "note": "turned"})
+            parts = (Rename("pattern", pattern.name, moved.name), SetValue(("patterns", at), moved))
+            edits.append(Together(parts, f"change of pattern '{moved.name}'"))
+    return luck.choice(edits)
+
+
+def list_pieces(data: FixedDict) -> list[Any]:
+    """Every step, and every entry of the sheet's lists."""
+    pieces = [piece for held in data.values() if isinstance(held, list) for piece in held]
+    for stage in data.get("stages", ()):
+        steps = stage.get("steps") if isinstance(stage, dict) else None
+        pieces += steps if isinstance(steps, list) else ()
+    return [piece for piece in pieces if isinstance(piece, dict)]
+
+
+def check_sharing(before: FixedDict, after: FixedDict) -> None:
+    """What holds the same as before is the same object, but for what was typed to be the same."""
+    old = {id(piece) for piece in list_pieces(before)}
+    known = {json.dumps(piece) for piece in list_pieces(before)}
+    new = [piece for piece in list_pieces(after) if id(piece) not in old]
+    assert sum(json.dumps(piece) in known for piece in new) <= 2
+
+
 def try_edit(draft: Draft, luck: random.Random) -> bool:
     before = draft.data
     try:
@@ -168,11 +220,18 @@ def try_edit(draft: Draft, luck: random.Random) -> bool:
 def test_undo_of_500_random_edits_restores_the_bytes_and_redo_gives_them_again(draft, raw, seed):
     luck = random.Random(seed)
     typed, said, states = [draft.dump_as_typed()], [], [draft.data]
+    said_sorts: set[str] = set()
     while len(said) < 500:
         if try_edit(draft, luck):
+            check_sharing(states[-1], draft.data)
+            said_sorts.add(draft.undo_words.split()[1])
             typed.append(draft.dump_as_typed())
             said.append(draft.undo_words)
             states.append(draft.data)
+    assert said_sorts >= {
+        "typing", "change", "adding", "doubling", "removal", "move", "splitting", "joining",
+        "renaming", "pasting", "putting", "taking",
+    }  # fmt: skip
     for number in range(500, 0, -1):
         assert draft.undo_words == said[number - 1]
         assert draft.undo()
@@ -492,6 +551,7 @@ def test_two_tasks_that_both_record_something_are_not_joined(draft):
         Move(("parts", 0), ("tools", 0)),
         Move(("parts", 0), ("parts", 4)),
         Duplicate(("title",)),
+        TypeIn(("stages", 9, "steps", 2, "title"), "x"),
         Split(("stages", 0, "steps", 0), 0),
         Split(("stages", 0, "steps", 0), 4),
         Split(("parts", 0), 1),

@@ -426,6 +426,9 @@ class WritePlace(Place):
             return
         row, column = self.table.cell
         section = str(self.path[0])
+        if section != self.table.rows.section:
+            # Another list was chosen, and the table is about to show it.
+            return
         entries = self.table.rows.entries
         cell = tell_cell(
             section,

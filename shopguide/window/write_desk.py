@@ -244,7 +244,7 @@ class WriteDesk(QObject):
 
     def begin_review(self) -> None:
         """Looks the sheet over, off the window's thread."""
-        self._review_soon.start(0)
+        self._review()
 
     def _review(self) -> None:
         if self._closed:

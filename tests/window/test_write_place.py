@@ -13,12 +13,12 @@ from PySide6.QtGui import QAccessible
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
 
-from shopguide.job.edits import Draft
+from shopguide.job.edits import Draft, SetValue
 from shopguide.job.files import load_sheet, save_sheet
 from shopguide.job.model import Sheet
 from shopguide.job.packing import find_packing
 from shopguide.job.skeletons import make_skeleton
-from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_desk import REVIEW_MS, WriteDesk
 from shopguide.window.write_fixes import find_step
 from shopguide.window.write_place import WritePlace
 from shopguide.window.write_text import WriteText
@@ -460,6 +460,15 @@ def test_the_review_of_a_step_left_alone_does_not_wait_for_the_window(writer):
         lambda: writer.sheet.steps[0].step.title == "Check it", timeout=PATIENCE_MS
     )
     assert QApplication.focusWidget() is text
+
+
+def test_the_review_waits_for_a_pause_after_every_change(writer):
+    for text in ("One", "Two"):
+        assert writer.desk.apply(SetValue(("title",), text))
+        # Not at every letter, however often it has looked.
+        assert writer.desk._review_soon.isActive()
+        assert writer.desk._review_soon.interval() == REVIEW_MS
+        writer.settle()
 
 
 def test_cautions_are_written_and_shown_as_work_shows_them(writer):

@@ -33,6 +33,7 @@ from shopguide.job.edits import (
 from shopguide.job.files import dump_sheet, read_sheet
 from shopguide.job.model import Confirm, Part, Sheet
 from shopguide.job.names import NameAt
+from shopguide.job.paths import put, put_all
 from shopguide.job.reassembly import merge, propose_putback
 from shopguide.job.tables import read_table
 from shopguide.job.written import FixedDict, FixedList, freeze, is_same, share
@@ -609,3 +610,38 @@ def test_a_correction_of_a_spec_is_made_once_and_read_everywhere(draft):
     draft.apply(TypeIn(("specs", 0, "value"), "10 N·m"))
     assert draft.sheet.spec("cover torque").value == "10 N·m"
     assert draft.sheet.stages[1].steps[0] is tasks
+
+
+def test_many_values_are_put_as_if_one_after_another(draft):
+    luck = random.Random(3)
+    for _ in range(200):
+        paths = {
+            luck.choice(
+                [
+                    ("title",),
+                    ("specs", luck.randrange(3), luck.choice(["value", "note"])),
+                    ("specs", luck.randrange(3), "source", "text"),
+                    (*step(luck.randrange(2), luck.randrange(2)), luck.choice(["title", "text"])),
+                    (*step(0, 0), "tasks", luck.randrange(3), luck.choice(["text", "note"])),
+                ]
+            ): luck.choice(["a", 2, None, ["x"]])
+            for _ in range(luck.randrange(1, 8))
+        }
+        wanted = draft.data
+        for path, value in paths.items():
+            wanted = put(wanted, path, value)
+        found = put_all(draft.data, paths)
+        assert is_same(found, wanted)
+        assert found["tools"] is draft.data["tools"]
+    with pytest.raises(Trouble):
+        put_all(draft.data, {("stages", 9, "title"): "x", ("title",): "y"})
+
+
+def test_the_states_up_to_now_are_told_newest_first(draft):
+    first = draft.data
+    draft.apply(TypeIn(("title",), "One"))
+    second = draft.data
+    draft.apply(TypeIn(("title",), "Two"))
+    assert [id(held) for held in draft.states] == [id(draft.data), id(second), id(first)]
+    draft.undo()
+    assert draft.states[0] is second and len(draft.states) == 2

@@ -85,6 +85,27 @@ def test_inches_and_quotes_that_are_never_closed_swallow_nothing():
     assert path == (1,) and told.startswith("table, line 3: A quotation mark opens a cell")
 
 
+def test_a_cell_of_a_million_signs_is_kept_and_told_by_its_place():
+    long = "x" * 1_000_000
+    for text in (f"name\tnote\nDrift\t{long}\nPuller\t", f'name\tnote\nDrift\t"{long}"\nPuller\t'):
+        table = read_table(text, "tools")
+        assert table.rows == ({"name": "Drift", "note": long}, {"name": "Puller"})
+        ((path, told),) = tell(table)
+        assert path == (0, "note") and told.startswith("table, line 2, note: It has more than")
+        assert len(told) < 200
+
+
+def test_ten_thousand_rows_of_every_script_are_read_as_they_were_written():
+    scripts = ("Прокладка", "垫圈", "ガスケット", "حشية", "אטם", "e\u0301crou", "🔩 bolt", "𐍂𐌹𐌽𐌲")
+    names = [f"{scripts[n % len(scripts)]} {n}" for n in range(10_000)]
+    odd = set(range(7, 10_000, 250))
+    rows = [[name, "two" if n in odd else "2"] for n, name in enumerate(names)]
+    text = "\ufeffname;quantity\r\n" + "\r\n".join(";".join(row) for row in rows)
+    table = read_table(text, "parts")
+    assert [row["name"] for row in table.rows] == names
+    assert [path for path, _ in tell(table)] == [(n, "quantity") for n in sorted(odd)]
+
+
 def test_what_cannot_be_read_stays_as_typed_and_is_told_by_line_and_column():
     table = read_table("name;quantity;single-use\nRing;two;maybe\n;1;\nNut;0;\nX;2 pcs;", "parts")
     assert [row.get("quantity") for row in table.rows] == ["two", 1, 0, 2]

@@ -11,6 +11,7 @@ from shopguide.job.edits import SetValue, Together
 from shopguide.job.text import MOST_BYTES, write_text
 from shopguide.job.written import FixedDict, FixedList, freeze, read_errors
 from shopguide.window.background import Errand, Runner
+from shopguide.window.large import keep_what_stays
 from shopguide.window.write_cells import names_columns, split_cells
 from shopguide.window.write_edits import read_rows
 
@@ -67,7 +68,12 @@ class PasteDesk:
         errand = Errand(f"Reading {lines + 1:,} pasted rows", place)
         errand.done.connect(lambda pasted: self._take(desk, section, row, pasted))
         place.show_errand(errand)
-        self._runner.run(errand, lambda _: _read(text, section, over, data))
+
+        def work(_: Errand) -> Pasted:
+            with keep_what_stays():
+                return _read(text, section, over, data)
+
+        self._runner.run(errand, work)
 
     def _take(self, desk: WriteDesk, section: str, row: int, pasted: Pasted) -> None:
         """Puts in what was read, in the sheet as it is by now."""

@@ -155,8 +155,11 @@ class StepDesk:
                 if self._place.apply(JoinNext(path)):
                     self._place.card.go_to(path)
             case "split":
-                if path[-2] == "tasks" and self._place.apply(Split(path[:4], int(path[-1]))):
-                    self._place.choose((*path[:3], int(path[3]) + 1))
+                second = (*path[:3], int(path[3]) + 1)
+                if path[-2] == "tasks" and self._place.apply(
+                    Split(path[:4], int(path[-1])), second
+                ):
+                    self._place.choose(second)
                     self._place.card.begin()
             case "move up" | "move down":
                 found = move_entry(desk.data, path, -1 if wish == "move up" else 1)

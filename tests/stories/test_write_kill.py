@@ -240,5 +240,4 @@ def test_who_types_without_a_pause_is_put_aside_all_the_same(tmp_path, photos):
     (path,) = (user / "drafts").glob(f"*{ENDING}")
     held = json.loads(path.read_bytes())
     title = held["sheet"]["stages"][0]["steps"][0]["title"]
-    typed = title.removeprefix("First step")
-    assert set(typed) == {"x"} and len(typed) > 3
+    assert title.replace("x", "") in ("", "First step") and title.count("x") > 3

@@ -54,7 +54,7 @@ class PasteDesk:
             )
             return
         if tidy and not _is_parted(tidy) and (column or ";" not in tidy) and not several:
-            place.keep_cell(row, column, tidy)
+            place.lists.keep_cell(row, column, tidy)
             return
         over = bool(column or several)
         lines = text.count("\n") + text.count("\r")
@@ -66,7 +66,13 @@ class PasteDesk:
             return
         data = desk.data
         errand = Errand(f"Reading {lines + 1:,} pasted rows", place)
-        errand.done.connect(lambda pasted: self._take(desk, section, row, pasted))
+
+        def take(pasted: Pasted) -> None:
+            # It may have been called off when all was read already.
+            if not errand.is_cancelled():
+                self._take(desk, section, row, pasted)
+
+        errand.done.connect(take)
         place.show_errand(errand)
 
         def work(_: Errand) -> Pasted:
@@ -81,7 +87,7 @@ class PasteDesk:
         if desk is not place.writing:
             return
         if pasted.cells is not None:
-            place.fill(pasted.cells)
+            place.lists.fill(pasted.cells)
             return
         held = desk.data.get(section)
         before = held if isinstance(held, FixedList) else FixedList()

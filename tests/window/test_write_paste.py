@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from typing import Any
 
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 from shopguide.job.edits import Draft
 from shopguide.job.skeletons import make_skeleton
 from shopguide.job.text import MOST_BYTES
+from shopguide.window import write_pasting
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_place import WritePlace
 from shopguide.window.write_table import MOST_TYPED
@@ -80,6 +82,21 @@ def paster(qtbot: Any, frame: Any) -> Iterator[Paster]:
     yield one
 
 
+@pytest.fixture
+def go_on(monkeypatch: pytest.MonkeyPatch) -> Iterator[threading.Event]:
+    """What is read off the window's thread waits for this."""
+    event = threading.Event()
+    read = write_pasting._read
+
+    def read_later(*given: Any) -> Any:
+        assert event.wait(60)
+        return read(*given)
+
+    monkeypatch.setattr(write_pasting, "_read", read_later)
+    yield event
+    event.set()
+
+
 def make_rows(section: str, parter: str = "\t", end: str = "\n") -> tuple[str, int]:
     """Many rows as a spreadsheet copies them, and how many have something that cannot be read."""
     heads = {
@@ -132,24 +149,29 @@ def test_ten_thousand_rows_are_taken_in_and_one_undo_takes_them_back(paster, sec
     paster.key(Qt.Key.Key_Z, CONTROL)
 
 
-def test_many_rows_stand_behind_the_row_that_was_chosen_when_they_were_pasted(paster):
+def test_many_rows_stand_behind_the_row_that_was_chosen_when_they_were_pasted(paster, request):
     paster.go_to("tools")
     paster.paste("name\nfirst\nlast\n")
     assert [row["name"] for row in paster.rows("tools")] == ["first", "last"]
     paster.go_to("tools", 0)
     text, _ = make_rows("tools")
+    go_on: threading.Event = request.getfixturevalue("go_on")
     paster.paste(text)
     assert paster.place.errand is not None and "10,00" in paster.place.notice.what
     # What is done meanwhile stays done.
-    paster.go_to("parts")
-    paster.paste("name\ngasket\nring\n")
+    paster.go_to("parts", 0, "quantity")
+    QTest.keyClicks(paster.place.table, "2")
+    paster.key(Qt.Key.Key_Return)
+    paster.qtbot.waitUntil(lambda: len(paster.rows("parts")) == 1, timeout=PATIENCE_MS)
+    assert paster.place.errand is not None
+    go_on.set()
     paster.qtbot.waitUntil(lambda: len(paster.rows("tools")) > 2, timeout=PATIENCE_MS)
     names = [row["name"] for row in paster.rows("tools")]
     assert names[0] == "first" and names[-1] == "last" and len(names) == ROWS + 2
-    assert len(paster.rows("parts")) == 2
+    assert len(paster.rows("parts")) == 1
 
 
-def test_escape_calls_off_what_is_being_read(paster):
+def test_escape_calls_off_what_is_being_read(paster, go_on):
     before = paster.desk.data
     paster.go_to("tools")
     text, _ = make_rows("tools")
@@ -158,6 +180,7 @@ def test_escape_calls_off_what_is_being_read(paster):
     assert errand is not None and "Escape" in paster.place.notice.next
     paster.key(Qt.Key.Key_Escape)
     assert errand.is_cancelled()
+    go_on.set()
     assert errand.wait(60)
     paster.qtbot.waitUntil(lambda: paster.place.errand is None, timeout=PATIENCE_MS)
     assert paster.desk.data is before and paster.desk.draft.undo_words == ""
@@ -290,17 +313,15 @@ def test_thousands_of_rows_are_taken_out_at_once_and_come_back(paster):
     assert paster.desk.data is full
 
 
-def test_rows_pasted_into_a_sheet_that_is_left_meanwhile_go_nowhere(paster):
+def test_rows_pasted_into_a_sheet_that_is_left_meanwhile_go_nowhere(paster, go_on):
     text, _ = make_rows("tools")
     paster.go_to("tools")
     paster.paste(text)
     errand = paster.place.errand
     assert errand is not None
-    paster.place.take_up(
-        WriteDesk(
-            Draft(make_skeleton("blank", "Other", "Ada Hill", "2026-03-24")), parent=paster.place
-        )
-    )
+    other = Draft(make_skeleton("blank", "Other", "Ada Hill", "2026-03-24"))
+    paster.place.take_up(WriteDesk(other, parent=paster.place))
+    go_on.set()
     assert errand.wait(60)
     paster.qtbot.waitUntil(lambda: paster.place.errand is None, timeout=PATIENCE_MS)
     assert paster.rows("tools") == [] and paster.desk.title == "Other"

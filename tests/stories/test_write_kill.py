@@ -92,6 +92,8 @@ def live(user: Path, sort: str, sheet: Path, luck: random.Random, book: Book) ->
     script, photos = HERE / "write_run.py", user.parent / "photos"
     words = [sys.executable, script, sort, sheet, str(luck.randrange(1 << 30)), photos]
     moment = luck.choice(MOMENTS if sort == "saved" else ("state", "aside"))
+    if not book.told:
+        moment = "aside"  # so that a draft is sure to wait for the next life
     count = luck.randint(1, 12 if moment in ("state", "aside") else 2)
     with (
         errors.open("w") as stderr,

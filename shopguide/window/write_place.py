@@ -12,46 +12,36 @@ from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
     QHBoxLayout,
-    QLabel,
     QStackedWidget,
-    QVBoxLayout,
     QWidget,
 )
 
 from shopguide.errors import Trouble
 from shopguide.job.edits import (
-    Add,
-    Duplicate,
     Edit,
-    Remove,
-    SetValue,
 )
 from shopguide.job.text import Path
-from shopguide.job.written import FixedDict, FixedList
+from shopguide.job.written import FixedDict
 from shopguide.window.background import Runner
 from shopguide.window.keys_board import KeysBoard
-from shopguide.window.lettering import SIZES_PX, font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 from shopguide.window.write_action import WriteAction
 from shopguide.window.write_camera import CameraDesk
 from shopguide.window.write_card import WriteCard, find
-from shopguide.window.write_cells import fill_cells, remove_rows
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_edits import (
     find_difference,
-    move_entry,
     number_of,
     type_at,
-    type_in_cell,
 )
 from shopguide.window.write_elsewhere import ElsewhereDesk
 from shopguide.window.write_face import Orders
 from shopguide.window.write_fields import SECTIONS, TABLES
-from shopguide.window.write_findings import Findings
-from shopguide.window.write_fixes import count_steps, make_fix
-from shopguide.window.write_keys import WRITE_KEYS
+from shopguide.window.write_fixes import count_steps
+from shopguide.window.write_keys import WRITE_KEYS, press_key
+from shopguide.window.write_lists import ListDesk
 from shopguide.window.write_marks import MarksDesk
 from shopguide.window.write_outline import Outline, OutlineRows
 from shopguide.window.write_pasting import PasteDesk
@@ -60,24 +50,15 @@ from shopguide.window.write_photos import PhotoDesk
 from shopguide.window.write_press import press_in_use
 from shopguide.window.write_preview import PreviewDesk
 from shopguide.window.write_putting_back import PutBackDesk
-from shopguide.window.write_reading import tell_cell
-from shopguide.window.write_remarks import Remark
-from shopguide.window.write_renaming import NameKeeper, tell_doubled, tell_left
+from shopguide.window.write_renaming import NameKeeper
+from shopguide.window.write_review import ReviewDesk
 from shopguide.window.write_sharing import SharingDesk
 from shopguide.window.write_steps import StepDesk
-from shopguide.window.write_table import WriteTable
 from shopguide.window.write_uses import UseWalk
 from shopguide.window.write_words import tell_focus
 
 WORDS = dict(SECTIONS)
-LEFT_PX, RIGHT_PX = 330, 340
-MOST_TOLD = 3
-ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
-COUNTED = (
-    ("stops work", "stops work", "stop work"),
-    ("wants an answer", "wants an answer", "want an answer"),
-    ("hint", "hint", "hints"),
-)
+LEFT_PX = 330
 PHOTO_NAMES = "Pictures (*.jpg *.jpeg *.png *.webp *.bmp *.tif *.tiff *.heic *.heif);;All files (*)"
 
 
@@ -105,14 +86,8 @@ class WritePlace(Place):
         self.choose_photo_folder: Callable[[], str] = self._open_photo_folder_dialog
         self.outline = Outline(look, factor)
         self.card = WriteCard(look, factor)
-        self.table = WriteTable(look, factor)
-        self.table_foot = QLabel()
-        self.table_foot.setWordWrap(True)
-        self.table_foot.setTextFormat(Qt.TextFormat.PlainText)
-        self.table_foot.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.findings = Findings(look, factor)
-        self.summary = QLabel()
-        self.summary.setWordWrap(True)
+        self.lists, self.review = ListDesk(self), ReviewDesk(self)
+        self.table, self.findings = self.lists.table, self.review.findings
         self.patterns = PatternDesk(self, runner)
         self.putting_back = PutBackDesk(self, runner)
         self.steps = StepDesk(self)
@@ -126,23 +101,13 @@ class WritePlace(Place):
         self.preview = PreviewDesk(self, runner)
         self.card.orders = Orders(runner)
         self.elsewhere = ElsewhereDesk(self)
-        below = QWidget()
-        column = QVBoxLayout(below)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.table, 1)
-        column.addWidget(self.table_foot)
         self.views = QStackedWidget()
         self.views.addWidget(self.card)
-        self.views.addWidget(below)
-        self.right = QWidget()
-        right = QVBoxLayout(self.right)
-        right.setContentsMargins(0, 0, 0, 0)
-        right.addWidget(self.summary)
-        right.addWidget(self.findings, 1)
+        self.views.addWidget(self.lists.view)
         self._row = QHBoxLayout()
         self._row.addWidget(self.outline)
         self._row.addWidget(self.views, 1)
-        self._row.addWidget(self.right)
+        self._row.addWidget(self.review.view)
         self.middle.addLayout(self._row, 1)
         self.outline.chosen.connect(self._choose)
         self.outline.entered.connect(self.enter)
@@ -152,15 +117,7 @@ class WritePlace(Place):
         self.card.asked.connect(self.steps.do)
         self.card.came.connect(self.say)
         self.card.dropped.connect(self.photos.add)
-        self.table.rows.typed.connect(self.keep_cell)
-        self.table.asked.connect(self._do_in_table)
         self.table.pasted.connect(self.pasting.paste)
-        self.table.came.connect(self._show_foot)
-        self.table.typing.connect(self._show_foot)
-        self.findings.jumps.connect(self.jump)
-        self.findings.fixes.connect(self.fix)
-        self.findings.hushes.connect(self.hush)
-        self.findings.came.connect(self.say)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         app.applicationStateChanged.connect(self._look_away)
@@ -267,17 +224,9 @@ class WritePlace(Place):
         self._row.setSpacing(round(18 * f))
         self.outline.set_look(look, f)
         self.outline.setFixedWidth(round(LEFT_PX * f))
-        self.right.setFixedWidth(round(RIGHT_PX * f))
         self.card.set_look(look, f)
-        self.table.set_look(look, f)
-        self.findings.set_look(look, f)
-        self.summary.setFont(font_px(SIZES_PX["text"] * f, "bold"))
-        self.summary.setContentsMargins(round(14 * f), 0, 0, round(2 * f))
-        self.table_foot.setFont(font_px(18 * f))
-        self.table_foot.setFixedHeight(round(84 * f))
-        palette = self.table_foot.palette()
-        palette.setColor(self.table_foot.foregroundRole(), look.color("soft"))
-        self.table_foot.setPalette(palette)
+        self.lists.set_look(look, f)
+        self.review.set_look(look, f)
         if self.writing is not None:
             self._show_view()
         self.update()
@@ -286,7 +235,7 @@ class WritePlace(Place):
         painter = QPainter(self)
         painter.fillRect(self.rect(), self._look.color("ground"))
         painter.setPen(QPen(self._look.color("hairline"), max(1.0, self._factor)))
-        parts = [self.outline] if self.right.isHidden() else [self.outline, self.views]
+        parts = [self.outline] if self.review.view.isHidden() else [self.outline, self.views]
         for part in parts:
             x = part.geometry().right() + round(9 * self._factor)
             painter.drawLine(x, part.geometry().top(), x, part.geometry().bottom())
@@ -297,7 +246,7 @@ class WritePlace(Place):
         self.keep()
         self.path = path
         self._show_view()
-        self._show_findings()
+        self.review.show_findings()
         self.say()
         self.told.emit()
 
@@ -308,7 +257,7 @@ class WritePlace(Place):
         self.outline.quiet = False
         self.path = self.outline.path or ("sheet",)
         self._show_view()
-        self._show_findings()
+        self.review.show_findings()
         self.say()
         self.told.emit()
 
@@ -333,11 +282,9 @@ class WritePlace(Place):
             return
         table = self.shows_table
         self.views.setCurrentIndex(1 if table else 0)
-        self.right.setVisible(not table)
+        self.review.view.setVisible(not table)
         if table:
-            section = str(self.path[0])
-            self.table.show_section(desk.data, section, WORDS[section])
-            self._show_foot()
+            self.lists.show_list()
         else:
             self.card.show_path(desk.data, self.path, self._tell_where())
         self.update()
@@ -359,7 +306,7 @@ class WritePlace(Place):
         stages = self.outline.rows.rows.list_stages()
         return stages, int(self.path[1]) if self.path[0] == "stages" else -1
 
-    def _tell_for_now(self, what: str, next: str) -> None:
+    def tell_for_now(self, what: str, next: str) -> None:
         """Says something that the next edit may make untrue."""
         self.notice.tell(what, next=next)
         self._for_now = what
@@ -379,7 +326,7 @@ class WritePlace(Place):
         row = self.outline.row
         if row is not None and row.path != self.path:
             self.path = row.path
-            self._show_findings()
+            self.review.show_findings()
         self._show_view()
         self.say()
         self.told.emit()
@@ -396,70 +343,9 @@ class WritePlace(Place):
         self._show_outline()
         self.card.mark(desk.book.unread)
         self.table.mark(desk.book.unread)
-        self._show_findings()
+        self.review.show_findings()
         if self.shows_table:
-            self._show_foot()
-
-    def _show_findings(self) -> None:
-        desk = self.writing
-        if desk is None:
-            return
-        said = []
-        for severity, one, more in COUNTED:
-            count = desk.book.count(severity)
-            if count:
-                said.append(f"{count} {one if count == 1 else more}")
-        if desk.reviewed_data is None:
-            self.summary.setText("The review is looking")
-        else:
-            self.summary.setText("Review: " + (", ".join(said) if said else "nothing found"))
-        here = self.path if self.path[0] == "stages" else self.path[:1]
-        self.findings.show_remarks(desk.book, here)
-
-    def _show_foot(self, typed: str | None = None) -> None:
-        """Under a table: what the program reads in the cell and the row, and what is found there.
-
-        typed: what stands in the cell while it is written in.
-        """
-        desk = self.writing
-        if desk is None or not self.shows_table:
-            return
-        row, column = self.table.cell
-        section = str(self.path[0])
-        if section != self.table.rows.section:
-            # Another list was chosen, and the table is about to show it.
-            return
-        entries = self.table.rows.entries
-        cell = tell_cell(
-            section,
-            entries[row] if row < len(entries) else None,
-            self.table.rows.columns[column].keys,
-            typed if typed is not None else self.table.rows.text(row, column),
-        )
-        said: list[str] = [cell] if cell else []
-        if row < len(self.table.rows.entries):
-            told = self.table.rows.told.get(self.table.rows.path(row, column))
-            self.card.book.read(desk.data)
-            name = self.table.rows.entries[row].get("name")
-            if section == "specs" and isinstance(name, str):
-                read = self.card.book.tell_spec(name)
-                uses = self.table.rows.text(row, 8)
-                said.append(f"{read}. Used: {uses}" if read else f"Used: {uses}")
-            found = [r.sentence for r in desk.book.list_at((section, row))]
-            if told and told not in found:
-                found.insert(0, told)
-            # What cannot be read in the cell is told once.
-            said += [one for one in found if not cell or cell not in one][:MOST_TOLD]
-        else:
-            count = len(desk.book.list_at((section,)))
-            said.append(
-                "Write in the row, or paste rows with Ctrl V: cells parted by tabs, semicolons "
-                "or commas."
-            )
-            if count:
-                said.append(f"The review has found {count} here. F9 lists them.")
-        self.table_foot.setText(let_break("\n".join(said)))
-        self.say()
+            self.lists.show_foot()
 
     def _tell_mended(self, told: str) -> None:
         """What could not be put aside is put aside now."""
@@ -514,15 +400,6 @@ class WritePlace(Place):
             if named is not None and self.writing is not None:
                 self.names.note(self.writing.data)
 
-    def keep_cell(self, row: int, column: int, text: str) -> None:
-        if self.writing is None:
-            return
-        section = str(self.path[0])
-        if self.apply(type_in_cell(self.writing.data, section, row, column, text)):
-            said = tell_doubled(self.writing.data, section, row) if column == 0 else ""
-            if said:
-                self._tell_for_now(said, "Give each a name of its own, or take one of them out.")
-
     def press(self) -> None:
         if not press_in_use(self):
             self.enter()
@@ -536,19 +413,19 @@ class WritePlace(Place):
         self.say()
 
     def go_back(self) -> None:
-        """Escape: to the list."""
+        """Escape: long work ends, else the keys go back to the list."""
+        if self.errand is not None:
+            self.escape()
+            return
         self.keep()
+        self.review.view.setVisible(not self.shows_table)
         self.outline.setFocus()
         self.say()
 
-    def go_to_findings(self) -> None:
-        """F9: to the findings, which a table covers."""
+    def go_to_use(self) -> None:
+        """Ctrl U: to where the name in use is used next."""
         self.keep()
-        self.right.show()
-        if not self.findings.begin():
-            self.notice.tell("The review has found nothing.")
-        self.update()
-        self.say()
+        self.uses.go_on()
 
     def undo(self) -> None:
         """Takes back the last edit and shows where that was."""
@@ -590,70 +467,7 @@ class WritePlace(Place):
         widget = QApplication.focusWidget()
         return widget.wish if isinstance(widget, WriteAction) else ""
 
-    # --- tables ---------------------------------------------------------------------------
-
-    def _do_in_table(self, wish: str) -> None:
-        desk = self.writing
-        if desk is None:
-            return
-        section, (row, _) = str(self.path[0]), self.table.cell
-        path: Path = (section, row)
-        if row >= len(self.table.rows.entries):
-            return
-        block = self.table.choice.block
-        match wish:
-            case "uses":
-                self.uses.go_on()
-            case "remove" if self.table.choice.whole_rows and block.top != block.bottom:
-                if self.apply(remove_rows(desk.data, section, block)):
-                    self.table.go_to(block.top)
-            case "too long":
-                self.notice.tell(
-                    "More stands in this cell than can be written in it.",
-                    next="Del empties it; Ctrl V writes over it.",
-                )
-            case "empty":
-                count = (block.bottom - block.top + 1) * (block.right - block.left + 1)
-                self.fill([[""]], f"emptying of {count} cells")
-            case "add":
-                entry = {"text": "", "after": ""} if section == "follow_ups" else {"name": ""}
-                if section == "specs":
-                    entry["kind"] = "torque"
-                if self.apply(Add((section, row + 1), entry)):
-                    self.table.go_to(row + 1)
-            case "remove":
-                name = self.table.rows.entries[row].get("name")
-                if self.apply(Remove(path)) and (left := tell_left(desk.data, section, name)):
-                    self._tell_for_now(
-                        f'"{name}" is gone and still named in {left}; it is marked there.',
-                        "Ctrl Z brings it back.",
-                    )
-            case "duplicate":
-                if self.apply(Duplicate(path)):
-                    self.table.go_to(row + 1)
-            case "move up" | "move down":
-                found = move_entry(desk.data, path, -1 if wish == "move up" else 1)
-                if found is not None and self.apply(found[0]):
-                    self.table.go_to(int(found[1][1]))
-
-    def fill(self, cells: list[list[str]], said: str = "") -> None:
-        """Writes cells into the table from the chosen one on, over what is there."""
-        desk, block = self.writing, self.table.choice.block
-        if desk is None or not self.shows_table:
-            return
-        try:
-            edit = fill_cells(desk.data, str(self.path[0]), block, cells, said)
-        except Trouble as trouble:
-            self.notice.tell_trouble(trouble)
-            return
-        self.apply(edit)
-        self._show_foot()
-
     # --- findings -------------------------------------------------------------------------
-
-    def jump(self, remark: Remark) -> None:
-        """Goes to the place of a finding."""
-        self.go_to(remark.path)
 
     def go_to(self, path: Path) -> None:
         """Shows what stands at a path and goes on writing there."""
@@ -669,36 +483,6 @@ class WritePlace(Place):
         elif not self.card.go_to(path):
             self.card.begin()
         self.say()
-
-    def fix(self, remark: Remark) -> None:
-        """Does what a finding proposes."""
-        desk = self.writing
-        if desk is None or remark.fix is None:
-            return
-        if desk.reviewed_data is not desk.data:
-            said = "The review is still looking at the last change."
-            self.notice.tell(said, next="Press F again.")
-            return
-        try:
-            edit = make_fix(desk.data, remark.fix)
-        except Trouble as trouble:
-            self.notice.tell_trouble(trouble)
-            return
-        before = desk.data
-        if self.apply(edit):
-            path = find_difference(before, desk.data)
-            if path and path[0] == "stages" and len(path) >= 4:
-                self.choose(path)
-            self.findings.setFocus()
-
-    def hush(self, remark: Remark) -> None:
-        """Switches a hint off for this sheet."""
-        if self.writing is None:
-            return
-        off = self.writing.data.get("hints_off")
-        held = list(off) if isinstance(off, FixedList) else []
-        if remark.rule not in held:
-            self.apply(SetValue(("hints_off",), [*held, remark.rule]))
 
     # --- saving ---------------------------------------------------------------------------
 
@@ -753,68 +537,11 @@ class WritePlace(Place):
         return self.outline if self.board is None else None
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        key, held = event.key(), event.modifiers()
-        control = bool(held & Qt.KeyboardModifier.ControlModifier)
-        shift = bool(held & Qt.KeyboardModifier.ShiftModifier)
-        alt = bool(held & Qt.KeyboardModifier.AltModifier)
         if self.writing is None or self.board is not None:
             super().keyPressEvent(event)
-        elif control and key == Qt.Key.Key_Z:
-            self.redo() if shift else self.undo()
-        elif control and key == Qt.Key.Key_Y:
-            self.redo()
-        elif control and key == Qt.Key.Key_S:
-            self.save_as() if shift else self.save()
-        elif control and key == Qt.Key.Key_D:
-            self.steps.duplicate()
-        elif control and key == Qt.Key.Key_J:
-            self.steps.join()
-        elif control and key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and not self.shows_table:
-            self.card.skip(-1 if key == Qt.Key.Key_Up else 1)
-        elif control and key == Qt.Key.Key_U:
-            self.keep()
-            self.uses.go_on()
-        elif control and key == Qt.Key.Key_M:
-            self.marks.open_in_use()
-        elif self.wish_in_use() == "add photos" and shift and key in ENTER:
-            self.photos.add_folder()
-        elif self.wish_in_use() == "add photos" and not held and key == Qt.Key.Key_C:
-            self.camera.open()
-        elif self.wish_in_use() == "add photos" and not held and key == Qt.Key.Key_K:
-            self.photos.change_notes()
-        elif control and key == Qt.Key.Key_V and len(self.path) == 4:
-            self.photos.paste()
-        elif key == Qt.Key.Key_B and (control or not held):
-            self.putting_back.propose()
-        elif key == Qt.Key.Key_F1:
-            self.show_keys()
-        elif key == Qt.Key.Key_F7:
-            self.preview.open()
-        elif key == Qt.Key.Key_F8:
-            self.sharing.open()
-        elif key == Qt.Key.Key_F9:
-            self.go_to_findings()
-        elif alt and key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
-            self.steps.move(-1 if key == Qt.Key.Key_Up else 1)
-        elif key == Qt.Key.Key_Insert:
-            self.steps.add_stage() if shift else self.steps.add_step()
-        elif control and key == Qt.Key.Key_Delete and self.pattern_in_use() is not None:
-            self.patterns.remove(self.pattern_in_use() or 0)
-        elif control and key == Qt.Key.Key_E and self.pattern_in_use() is not None:
-            self.patterns.forecast(self.pattern_in_use() or 0)
-        elif key == Qt.Key.Key_Delete and self.outline.hasFocus():
-            self.steps.remove()
-        elif key == Qt.Key.Key_Escape and self.errand is not None:
-            self.escape()
-        elif key == Qt.Key.Key_Escape and not self.outline.hasFocus():
-            if not self.shows_table:
-                self.go_back()
-            else:
-                self.right.hide()
-                self.go_back()
-        elif key == Qt.Key.Key_Escape:
-            self.escape()
-        elif not self.outline.hasFocus() and key != Qt.Key.Key_L:
+        elif press_key(self, event):
+            event.accept()
+        elif not self.outline.hasFocus() and event.key() != Qt.Key.Key_L:
             event.ignore()
         else:
             super().keyPressEvent(event)

@@ -312,7 +312,7 @@ def test_a_picture_that_nothing_shows_is_removed_by_the_fix_at_saving_and_comes_
     place.writing.begin_review()
     qtbot.waitUntil(lambda: find_remark() is not None, timeout=PATIENCE_MS)
     before = place.writing.data
-    place.fix(find_remark())
+    place.review.fix(find_remark())
     assert place.bar.after == "Ctrl Z undoes: removal of spare.png at the next saving"
     qtbot.waitUntil(lambda: find_remark() is None, timeout=PATIENCE_MS)
     assert spare.exists(), "nothing is changed before saving"

@@ -241,13 +241,13 @@ def test_what_cannot_be_read_is_kept_as_typed_and_marked(writer):
     assert writer.desk.draft.sheet is None
     assert ("specs", 0, "value") in writer.place.table.rows.told
     writer.place.table.go_to(0, "value")
-    assert "nine or so" in writer.place.table_foot.text()
+    assert "nine or so" in writer.place.lists.foot.text()
     assert any(r.severity == "stops work" for r in writer.desk.remarks)
     writer.type("9 Nm")
     writer.key(Qt.Key.Key_Return)
     writer.settle()
     assert writer.sheet.specs[0].value == "9 Nm"
-    assert "9 N·m" in writer.place.table_foot.text()
+    assert "9 N·m" in writer.place.lists.foot.text()
     assert not writer.place.table.rows.told
 
 

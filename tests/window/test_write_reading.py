@@ -81,7 +81,7 @@ def write_cell(place: WritePlace, section: str, row: int, key: str, text: str) -
     place.table.go_to(row, key)
     place.table.edit(place.table.currentIndex())
     put_in(text)
-    said = place.table_foot.text().replace("\u200b", "")
+    said = place.lists.foot.text().replace("\u200b", "")
     press(Qt.Key.Key_Return)
     return said
 

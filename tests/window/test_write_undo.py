@@ -116,7 +116,7 @@ class Busybody:
         rows = len(self.place.table.rows.entries)
         columns = [at for at, column in enumerate(TABLES[section]) if column.keys]
         row, column = self.luck.randrange(rows + 1), self.luck.choice(columns)
-        self.place.keep_cell(row, column, self.luck.choice(["", "9", self.make_word()]))
+        self.place.lists.keep_cell(row, column, self.luck.choice(["", "9", self.make_word()]))
 
     def choose_table(self) -> str:
         section = self.luck.choice(list(TABLES))
@@ -170,9 +170,9 @@ class Busybody:
         remarks = [r for r in self.desk.remarks if r.fix is not None]
         hints = [r for r in self.desk.remarks if r.severity == "hint"]
         if remarks and self.luck.random() < 0.8:
-            self.place.fix(self.luck.choice(remarks))
+            self.place.review.fix(self.luck.choice(remarks))
         elif hints:
-            self.place.hush(self.luck.choice(hints))
+            self.place.review.hush(self.luck.choice(hints))
 
     def restore(self) -> None:
         typed = self.desk.draft.dump_as_typed()

@@ -35,6 +35,7 @@ __all__ = [
     "OpenedSheet",
     "OpeningStopped",
     "Photos",
+    "check_size",
     "dump_sheet",
     "load_packing",
     "load_sheet",
@@ -197,13 +198,7 @@ def save_sheet(
     already stay. Raises Trouble when it cannot be done; what was saved before is then whole.
     """
     raw = dump_sheet(sheet)
-    if len(raw) > MOST_BYTES:
-        raise Trouble(
-            f"The sheet has {len(raw) / 1e6:.1f} MB; at most {MOST_BYTES // 1_000_000} MB can be "
-            "opened again.",
-            str(folder / SHEET_NAME),
-            "Split the job into two sheets.",
-        )
+    check_size(raw, folder)
     if len(sheet.steps) > MOST_STEPS:
         raise Trouble(*_tell_many_steps(len(sheet.steps), str(folder / SHEET_NAME)))
     contents: dict[Path, bytes | Path] = {}
@@ -224,6 +219,17 @@ def save_sheet(
             "Choose another place and save again.",
         ) from fault
     write_all_atomically(contents)
+
+
+def check_size(raw: bytes, folder: Path) -> None:
+    """Raises Trouble where a job.json of these bytes could not be opened again."""
+    if len(raw) > MOST_BYTES:
+        raise Trouble(
+            f"The sheet has {len(raw) / 1e6:.1f} MB; at most {MOST_BYTES // 1_000_000} MB can be "
+            "opened again.",
+            str(folder / SHEET_NAME),
+            "Split the job into two sheets.",
+        )
 
 
 def pack_sheet(

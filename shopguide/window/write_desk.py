@@ -30,7 +30,7 @@ from shopguide.job.album import (
     sum_up,
 )
 from shopguide.job.edits import Draft, Edit, Restore
-from shopguide.job.files import dump_sheet, save_sheet
+from shopguide.job.files import check_size, dump_sheet, save_sheet
 from shopguide.job.model import Sheet
 from shopguide.job.packing import PHOTO_FOLDER, SHEET_NAME, Packing, find_packing
 from shopguide.job.saving import make_folders, write_all_atomically
@@ -486,7 +486,9 @@ class WriteDesk(QObject):
                     contents: dict[Path, Any] = {
                         target / PHOTO_FOLDER / name: held for name, held in photos.items()
                     }
-                    write_all_atomically({**contents, target / SHEET_NAME: write_text(data)})
+                    raw = write_text(data)
+                    check_size(raw, target)
+                    write_all_atomically({**contents, target / SHEET_NAME: raw})
         except Trouble:
             # The disk may have failed after the file was exchanged: then it is ours all the same.
             raw = dump_sheet(sheet) if sheet is not None else write_text(data)

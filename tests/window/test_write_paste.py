@@ -11,7 +11,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from shopguide.job.edits import Draft
+from shopguide.errors import Trouble
+from shopguide.job.edits import Draft, SetValue
 from shopguide.job.skeletons import make_skeleton
 from shopguide.job.text import MOST_BYTES
 from shopguide.window import write_pasting
@@ -325,3 +326,14 @@ def test_rows_pasted_into_a_sheet_that_is_left_meanwhile_go_nowhere(paster, go_o
     assert errand.wait(60)
     paster.qtbot.waitUntil(lambda: paster.place.errand is None, timeout=PATIENCE_MS)
     assert paster.rows("tools") == [] and paster.desk.title == "Other"
+
+
+def test_a_sheet_too_large_to_be_opened_again_is_not_saved_even_half_finished(paster, tmp_path):
+    paster.place.apply(SetValue(("summary",), "x" * (MOST_BYTES + 1)))
+    assert paster.desk.draft.sheet is None
+    told: list[Trouble] = []
+    paster.desk.failed.connect(told.append)
+    paster.desk.save(tmp_path / "sheet")
+    paster.qtbot.waitUntil(lambda: bool(told), timeout=PATIENCE_MS)
+    assert "at most 5 MB can be opened again" in told[0].what
+    assert not (tmp_path / "sheet").exists() and not paster.desk.is_saved

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 # Set before Qt or keyring is imported by any test, and handed on to the processes tests start.
@@ -31,11 +32,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 @pytest.fixture(autouse=True)
-def user_home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+def user_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """An empty user's folder for this test alone; what `places.user_folder()` answers."""
     folder = tmp_path_factory.mktemp("home")
-    monkeypatch.setenv("SHOPGUIDE_HOME", str(folder))
-    return folder
+    # A patch of its own: a test that undoes its patches must not come to the real user's folder.
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SHOPGUIDE_HOME", str(folder))
+        yield folder
 
 
 @pytest.fixture(scope="session")

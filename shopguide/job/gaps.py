@@ -15,6 +15,15 @@ Need = tuple[str, str]
 ("follow-up", "leaks" or "wheels").
 """
 
+CLOSING = {
+    "remove": "refit",
+    "disconnect": "reconnect",
+    "loosen": "tighten",
+    "park aside": "refit",
+    "drain": "refill",
+}
+"""How an item is closed, by how it was opened; also the word that its task begins with."""
+
 
 @dataclass(frozen=True, slots=True)
 class Gap:

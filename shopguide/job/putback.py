@@ -14,7 +14,7 @@ from typing import Literal
 
 from shopguide.bolts.passes import Pass, ends_tight
 from shopguide.bolts.pattern import Pattern
-from shopguide.job.gaps import Gap, Need, Target, find_aim, find_gaps, list_opened
+from shopguide.job.gaps import CLOSING, Gap, Need, Target, find_aim, find_gaps, list_opened
 from shopguide.job.model import (
     Close,
     Confirm,
@@ -35,19 +35,6 @@ from shopguide.torque.units import Kind
 
 Place = Literal["put back", "check", "follow-up"]
 _MOST_LINE, _MOST_INSTRUCTION = 200, 400
-_CLOSING = {
-    "remove": "refit",
-    "disconnect": "reconnect",
-    "loosen": "tighten",
-    "park aside": "refit",
-    "drain": "refill",
-}
-_DEEDS = {
-    "refit": "Refit",
-    "reconnect": "Reconnect",
-    "tighten": "Tighten",
-    "refill": "Refill",
-}
 _NEW = re.compile(r"(?i)\b(new|fresh|unused|renew\w*|replac\w*)\b")
 _OLD = re.compile(r"(?i)\b(old|clean\w*|scrap\w*)\b")
 _GRAVE = ("DANGER", "WARNING")
@@ -266,7 +253,7 @@ class _Search:
         target = self._find_target(gap)
         if target is None:
             how = gap.task.how if isinstance(gap.task, Open) else "remove"
-            return self._make_close(gap, _CLOSING[how])
+            return self._make_close(gap, CLOSING[how])
         poured = target[0] == "fluid"
         if item is not None and (target in self._done or self._is_done_since(gap, target)):
             deed = "filled in" if poured else "tightened"
@@ -286,7 +273,7 @@ class _Search:
 
     def _make_close(self, gap: Gap, how: str, text: str = "") -> Task:
         name = gap.need[1]
-        text = text or f"{_DEEDS[how]} the {_bare(name)}."
+        text = text or f"{how.capitalize()} the {_bare(name)}."
         if isinstance(gap.task, Leave):
             text = f"See that the {_bare(name)} is as it was."
         return Close(
@@ -399,13 +386,13 @@ class _Search:
         if earlier is not None:
             return earlier.spec, True
         if isinstance(gap.task, Torque) and gap.task.spec in self._by_name:
-            return gap.task.spec, _has_figure(self._by_name[gap.task.spec])
+            return gap.task.spec, self._by_name[gap.task.spec].has_figure
         found = self._find_spec(gap, gap.need[1]) or self._find_spec(gap, name)
         if found is not None:
             spec, how = found
             if how == "nearby":
                 self._nearby.setdefault(spec.name, []).append(name)
-            return spec.name, _has_figure(spec)
+            return spec.name, spec.has_figure
         # The spec of a pattern is called like what was taken out: "cover screws".
         own = gap.need[1] if gap.need[0] == "item" else name
         new = own
@@ -670,10 +657,6 @@ def _put_fasteners_last(gaps: list[Gap]) -> list[Gap]:
     return sorted_gaps
 
 
-def _has_figure(spec: Spec) -> bool:
-    return any(text is not None for text in (spec.value, spec.low, spec.high))
-
-
 _HEADS = frozenset(
     ["plug", "screw", "bolt", "nut", "ring", "seal", "gasket", "washer", "bracket", "tube"]
 )
@@ -725,7 +708,7 @@ def _tell_title(tasks: list[Task], gaps: list[Gap]) -> str:
         if task.text.startswith("See that")
         else "Put back"
         if isinstance(gaps[0].task, Leave) or not isinstance(task, Close)
-        else _DEEDS[task.how]
+        else task.how.capitalize()
         for task in tasks
         if not isinstance(task, Confirm)
     }

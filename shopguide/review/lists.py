@@ -9,7 +9,6 @@ from shopguide.job.model import Part
 from shopguide.review.facts import SheetFacts, StepFacts
 from shopguide.review.rule import Fix, Found, Place, Rule
 from shopguide.review.spelling import naming_words, plain_words
-from shopguide.review.tightening import has_figure
 from shopguide.torque.spec import SourceKind, Spec
 
 
@@ -27,7 +26,7 @@ def find_spec_without_source(facts: SheetFacts) -> Iterator[Found]:
         if spec.source.kind is SourceKind.NOT_KNOWN and not spec.source.text:
             told = (
                 f"Where {spec.tell()} comes from is not said"
-                if has_figure(spec)
+                if spec.has_figure
                 else "Neither its figure nor where it stands is known"
             )
             yield Found(
@@ -53,7 +52,7 @@ def find_unused_spec(facts: SheetFacts) -> Iterator[Found]:
     used |= {follow_up.spec for follow_up in facts.sheet.follow_ups if follow_up.spec}
     for spec in facts.sheet.specs:
         if spec.name not in used:
-            told = spec.tell() if has_figure(spec) else "It"
+            told = spec.tell() if spec.has_figure else "It"
             yield Found(
                 _at_spec(spec, "name"),
                 f"{told} is used nowhere. Name it in a task, or take it out.",

@@ -8,18 +8,10 @@ from difflib import get_close_matches
 from typing import NamedTuple
 
 from shopguide.bolts.pattern import Pattern
+from shopguide.job.gaps import CLOSING
 from shopguide.job.model import Close, Drain, Fill, Leave, Open, Torque
 from shopguide.review.facts import At, SheetFacts, loosens
 from shopguide.review.rule import Fix, Found, Rule
-
-_CLOSING = {
-    "remove": ("refit", "Refit"),
-    "disconnect": ("reconnect", "Reconnect"),
-    "loosen": ("tighten", "Tighten"),
-    "park aside": ("refit", "Refit"),
-    "drain": ("refill", "Refill"),
-}
-"""How an item is closed, by how it was opened: the word of the task, and its first word."""
 
 
 class _Book(NamedTuple):
@@ -102,9 +94,10 @@ def find_never_closed(facts: SheetFacts) -> Iterator[Found]:
 
 def propose_closing(facts: SheetFacts, at: At) -> Fix:
     """The task that closes what this one opens, behind the closing of what came off after it."""
-    how, verb = _CLOSING[at.task.how] if isinstance(at.task, Open) else ("tighten", "Tighten")
+    how = CLOSING[at.task.how] if isinstance(at.task, Open) else "tighten"
     if isinstance(at.task, Drain):
-        how, verb = "refill", "Refill"
+        how = "refill"
+    verb = how.capitalize()
     book = keep_book(facts)
     inner = [
         book.closed_at[item]

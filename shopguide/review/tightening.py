@@ -11,7 +11,6 @@ from shopguide.review.facts import SheetFacts, StepFacts, loosens
 from shopguide.review.open_items import keep_book
 from shopguide.review.rule import Fix, Found, Place, Rule
 from shopguide.torque.friction import find_condition
-from shopguide.torque.spec import Spec
 
 
 def find_passes_ending_loose(facts: SheetFacts) -> Iterator[Found]:
@@ -142,15 +141,7 @@ def find_checked_threadlock(facts: StepFacts) -> Iterator[Found]:
     for index, task in facts.torques:
         if not any(one.kind == "check" for one in task.schedule):
             continue
-        if task.pattern is None:
-            locked = _is_threadlock(task.condition)
-        else:
-            pattern = facts.pattern(task.pattern)
-            locked = pattern is not None and any(
-                _is_threadlock(condition)
-                for condition in {one.condition for one in pattern.tightened}
-            )
-        if locked:
+        if is_locked(facts, task):
             passes = [
                 one.model_dump(exclude_defaults=True)
                 for one in task.schedule
@@ -170,13 +161,19 @@ def find_checked_threadlock(facts: StepFacts) -> Iterator[Found]:
             )
 
 
-def _is_threadlock(text: str | None) -> bool:
-    if text is None:
-        return False
-    try:
-        return find_condition(text).name == "threadlock"
-    except UnitTrouble:
-        return False
+def is_locked(facts: StepFacts, task: Torque) -> bool:
+    """True where the screws of a task, or some of them, are locked with threadlock."""
+    pattern = facts.pattern(task.pattern)
+    conditions = (
+        {one.condition for one in pattern.tightened} if pattern is not None else {task.condition}
+    )
+    for text in conditions - {None}:
+        try:
+            if find_condition(text).name == "threadlock":
+                return True
+        except UnitTrouble:
+            continue
+    return False
 
 
 # --- the figure -----------------------------------------------------------------------------
@@ -214,7 +211,7 @@ def _find_figureless(facts: StepFacts, *, answered: bool) -> Iterator[Found]:
     for index, task in facts.torques:
         for name in task.spec_names:
             spec = facts.spec(name)
-            if spec is None or has_figure(spec) or bool(spec.note) != answered:
+            if spec is None or spec.has_figure or bool(spec.note) != answered:
                 continue
             said = (
                 f'No torque is known for "{name}"; its note says: {spec.note}'
@@ -223,11 +220,6 @@ def _find_figureless(facts: StepFacts, *, answered: bool) -> Iterator[Found]:
                 "is done without it."
             )
             yield Found(Place(task=index, field="spec"), said)
-
-
-def has_figure(spec: Spec) -> bool:
-    """True where a spec has a value or a limit."""
-    return any(text is not None for text in (spec.value, spec.low, spec.high))
 
 
 def find_order_without_source(facts: SheetFacts) -> Iterator[Found]:

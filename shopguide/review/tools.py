@@ -12,7 +12,6 @@ from shopguide.errors import UnitTrouble
 from shopguide.job.model import Drain, Fill, Measure, Tool
 from shopguide.review.facts import SheetFacts
 from shopguide.review.rule import Fix, Found, Place, Rule
-from shopguide.review.tightening import has_figure
 from shopguide.torque import units
 from shopguide.torque.hex_head import find_hex_head
 from shopguide.torque.sockets import Size, compare, read_size
@@ -218,7 +217,7 @@ def find_missing_sockets(facts: SheetFacts) -> Iterator[Found]:
             # A single fastener says its thread; that its head is a hexagon is the usual case.
             drivers = _find_plain_driver(task.thread) if task.thread else ()
         specs = [facts.spec(name) for name in task.spec_names]
-        measured = any(spec is not None and has_figure(spec) for spec in specs)
+        measured = any(spec is not None and spec.has_figure for spec in specs)
         for driver in drivers:
             if measured and driver not in by_wrench:
                 by_wrench.add(driver)

@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from shopguide.errors import UnitTrouble
 from shopguide.job.model import Close, Torque, Wait
 from shopguide.review.facts import SheetFacts, StepFacts, loosens, split_sentences
 from shopguide.review.rule import Fix, Found, Place, Rule
-from shopguide.torque.friction import find_condition
+from shopguide.review.tightening import is_locked
 
 _APPLY = re.compile(
     r"\b(?:apply|spread|lay|run|put|coat|squeeze|draw|smear|dab|brush|use)\b", re.IGNORECASE
@@ -87,23 +86,9 @@ def _find_curing(facts: StepFacts) -> tuple[tuple[str, int], ...]:
             found.setdefault("sealant", index)
         if _applies(text, _THREADLOCK):
             found.setdefault("threadlock", index)
-        if isinstance(task, Torque) and not loosens(task) and _is_locked(facts, task):
+        if isinstance(task, Torque) and not loosens(task) and is_locked(facts, task):
             found.setdefault("threadlock", index)
     return tuple(found.items())
-
-
-def _is_locked(facts: StepFacts, task: Torque) -> bool:
-    pattern = facts.pattern(task.pattern)
-    conditions = (
-        {one.condition for one in pattern.tightened} if pattern is not None else {task.condition}
-    )
-    for text in conditions - {None}:
-        try:
-            if find_condition(text).name == "threadlock":
-                return True
-        except UnitTrouble:
-            continue
-    return False
 
 
 def _find_waits(facts: StepFacts) -> tuple[int, ...]:
@@ -187,7 +172,7 @@ def _find_settling(facts: StepFacts) -> tuple[tuple[str, int, str], ...]:
         elif (
             _HEAT.search(names)
             and not any(one.kind in ("angle", "check") for one in task.schedule)
-            and not _is_locked(facts, task)
+            and not is_locked(facts, task)
         ):
             found.setdefault("heat", ("heat", index, called))
     return tuple(found.values())

@@ -115,6 +115,11 @@ class Spec(Entry):
         except units.UnitTrouble as trouble:
             raise ValueError(f"tolerance: {trouble}") from trouble
 
+    @property
+    def has_figure(self) -> bool:
+        """True where a value or a limit is known."""
+        return any(text is not None for text in (self.value, self.low, self.high))
+
     def amount(self) -> units.Amount | None:
         """The printed value as a quantity; None where only limits, or nothing, is known."""
         return units.read(self.value, self.kind) if self.value is not None else None

@@ -39,12 +39,15 @@ class Ask(QWidget):
         self.entry.installEventFilter(self)
         self.told = QLabel()
         self.told.setWordWrap(True)
-        row = QHBoxLayout()
+        self._line = QWidget()
+        row = QHBoxLayout(self._line)
+        row.setContentsMargins(0, 0, 0, 0)
         row.addWidget(self.entry, 2)
         row.addWidget(self.told, 3)
         self._rows = QVBoxLayout(self)
         self._rows.addWidget(self.question)
-        self._rows.addLayout(row)
+        self._rows.addWidget(self._line)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.entry.textChanged.connect(self._look_at)
         self.set_look(look, factor)
@@ -66,6 +69,18 @@ class Ask(QWidget):
     def is_open(self) -> bool:
         """True while a question waits for its answer."""
         return not self.isHidden()
+
+    @property
+    def taker(self) -> QWidget:
+        """What takes the keys while it is open."""
+        return self if self._line.isHidden() else self.entry
+
+    def confirm(self, question: str, does: str, then: Callable[[], None]) -> None:
+        """Asks for no more than a yes: Enter is one, Escape leaves it; nothing is typed."""
+        self.open(question, does, lambda _: then(), needed=False)
+        self._line.hide()
+        self.setAccessibleName(question)
+        self.setFocus()
 
     def open(
         self,
@@ -89,6 +104,7 @@ class Ask(QWidget):
         self.entry.setEchoMode(QLineEdit.EchoMode.Password if hidden else QLineEdit.EchoMode.Normal)
         self.entry.setText(text)
         self.told.setText("" if needed or check else "may stay empty")
+        self._line.show()
         self.show()
         self.entry.setFocus()
         self.entry.selectAll()
@@ -145,6 +161,11 @@ class Ask(QWidget):
                 self.left.emit()
                 return True
         return super().eventFilter(watched, event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """The keys of a question to which nothing is typed."""
+        if not self.eventFilter(self, event):
+            event.accept()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)

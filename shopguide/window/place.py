@@ -171,7 +171,7 @@ class Place(QWidget):
     def focusInEvent(self, event: QFocusEvent) -> None:
         """A click beside everything gives the keys to the place: it hands them on."""
         super().focusInEvent(event)
-        line = self.ask.entry if self.ask.is_open else self.find_line_in_use()
+        line = self.ask.taker if self.ask.is_open else self.find_line_in_use()
         if line is not None:
             line.setFocus()
 

@@ -331,7 +331,7 @@ class _Rehearsal:
     def _target(self) -> QWidget:
         """Where a key goes: the entry or line in use, else the place."""
         place = self.frame.place
-        line = place.ask.entry if place.ask.is_open else place.find_line_in_use()
+        line = place.ask.taker if place.ask.is_open else place.find_line_in_use()
         if line is None:
             return self.frame.focusWidget() or place
         return line.focusProxy() or line

@@ -138,12 +138,11 @@ class ShelfPlace(Place):
             self.opens.emit(str(row.path))
 
     def _ask_to_drop(self, row: ShelfRow) -> None:
-        self.ask.open(
+        self.ask.confirm(
             f"Throw away the draft of “{row.title}”, with the pictures that wait with it? It is "
             "nowhere saved. Enter throws it away; Escape keeps it.",
             "Enter throws the draft away",
-            lambda _: self.drops_draft.emit(row.draft, row.title),
-            needed=False,
+            lambda: self.drops_draft.emit(row.draft, row.title),
         )
 
     def say(self) -> None:

@@ -164,17 +164,16 @@ class WritePlace(Place):
     ) -> None:
         """Asks whether a draft that was put aside is to be taken; again, until it is answered."""
 
-        def answer(_: str) -> None:
+        def answer() -> None:
             self._leave_offer = self._ask_offer = None
             take()
 
         def ask() -> None:
-            self.ask.open(
+            self.ask.confirm(
                 f"A draft of this sheet was put aside on {aside.tell_when()} and is not saved. "
                 f"{more}Enter takes the draft; Escape keeps to what was saved.",
                 "Enter takes the draft that was not saved",
                 answer,
-                needed=False,
             )
 
         self._leave_offer, self._ask_offer = leave, ask

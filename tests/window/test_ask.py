@@ -115,3 +115,22 @@ def test_a_passphrase_is_not_shown_and_the_next_answer_is(ask):
     assert ask.entry.echoMode() == QLineEdit.EchoMode.Password
     ask.open("Name", "Enter signs", print)
     assert ask.entry.echoMode() == QLineEdit.EchoMode.Normal
+
+
+def test_to_a_mere_yes_nothing_is_typed(ask, qtbot):
+    got = []
+    ask.show()
+    ask.confirm("Throw it away?", "Enter throws it away", lambda: got.append("yes"))
+    assert ask.is_open and ask.taker is ask and not ask.entry.isVisible()
+    assert ask.accessibleName() == "Throw it away?"
+    QTest.keyClicks(ask, "x")
+    QTest.keyClick(ask, Qt.Key.Key_Space)
+    assert ask.is_open and got == []
+    with qtbot.waitSignal(ask.left):
+        QTest.keyClick(ask, ESCAPE)
+    assert not ask.is_open and got == []
+    ask.confirm("Throw it away?", "Enter throws it away", lambda: got.append("yes"))
+    QTest.keyClick(ask, ENTER)
+    assert got == ["yes"] and not ask.is_open
+    ask.open("Why?", "Enter records", got.append)
+    assert ask.taker is ask.entry and ask.entry.isVisible()

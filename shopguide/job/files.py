@@ -26,7 +26,7 @@ from shopguide.job.packing import (
 )
 from shopguide.job.picture import probe
 from shopguide.job.references import find_loose_ends
-from shopguide.job.saving import write_all_atomically, write_atomically
+from shopguide.job.saving import make_folders, write_all_atomically, write_atomically
 from shopguide.job.text import MOST_BYTES, parse_text, write_text
 from shopguide.job.upgrade import bring_up_to_date
 
@@ -208,17 +208,8 @@ def save_sheet(
             raise Trouble(fault[0], str(folder / PHOTO_FOLDER), fault[1])
         contents[folder / PHOTO_FOLDER / name] = content
     contents[folder / SHEET_NAME] = raw
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if photos:
-            (folder / PHOTO_FOLDER).mkdir(exist_ok=True)
-    except OSError as fault:
-        raise Trouble(
-            f"The folder {folder.name} cannot be made: {fault.strerror or 'no reason given'}.",
-            str(folder),
-            "Choose another place and save again.",
-        ) from fault
-    write_all_atomically(contents)
+    with make_folders(folder, *([folder / PHOTO_FOLDER] if photos else [])):
+        write_all_atomically(contents)
 
 
 def check_size(raw: bytes, folder: Path) -> None:

@@ -52,9 +52,9 @@ def write_all_atomically(contents: Mapping[Path, Content]) -> None:
     """Put several files to disk, exchanging none before all of them are written.
 
     A content that is a path is copied from there; one that is a function is called with the path
-    to write. The exchange goes in the order of the mapping,
-    so the file that refers to the others comes last. Raises Trouble when it cannot be done; up to
-    the first exchange every old file is whole.
+    to write. The exchange goes in the order of the mapping, so the file that refers to the others
+    comes last. Raises Trouble when it cannot be done; up to the first exchange every old file is
+    whole.
     """
     staged: list[tuple[Path, Path]] = []
     target = Path()
@@ -130,7 +130,7 @@ def _tell_unmade(folder: Path, fault: OSError) -> Trouble:
     return Trouble(
         f"The folder {folder.name} cannot be made: {reason}.",
         str(folder),
-        f"{deed} and save again.",
+        f"{deed} and try again.",
     )
 
 

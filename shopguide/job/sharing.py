@@ -30,7 +30,7 @@ from shopguide.job.packing import (
     find_packing,
 )
 from shopguide.job.picture import probe
-from shopguide.job.saving import Content, write_all_atomically
+from shopguide.job.saving import Content, make_folders, write_all_atomically
 from shopguide.job.text import parse_text
 from shopguide.job.upgrade import report_upgrade
 
@@ -148,7 +148,8 @@ def unpack(
         for index, name in enumerate(opened.names())
     }
     contents[folder / SHEET_NAME] = opened.raw
-    with _new_folders(folder, bool(opened.names())):
+    folders = (folder, folder / PHOTO_FOLDER) if opened.names() else (folder,)
+    with make_folders(*folders), _emptied(folder):
         write_all_atomically(contents)
     return Handed(
         folder,
@@ -206,27 +207,14 @@ def _check_free(folder: Path) -> None:
 
 
 @contextlib.contextmanager
-def _new_folders(folder: Path, with_photos: bool) -> Iterator[None]:
-    """Makes the folders, and takes those away again that it made where something fails."""
-    made: list[Path] = []
+def _emptied(folder: Path) -> Iterator[None]:
+    """Takes away what was put into a folder, which was new or empty, where something fails."""
     try:
-        try:
-            wanted = [*reversed(folder.parents), folder]
-            for one in [*wanted, folder / PHOTO_FOLDER] if with_photos else wanted:
-                if not one.is_dir():
-                    one.mkdir()
-                    made.append(one)
-        except (OSError, ValueError) as fault:
-            raise _tell_folder(folder, fault) from fault
         yield
     except BaseException:
-        # The folder was new or empty, so all that is in it now came from here.
         for path in (folder / SHEET_NAME, *(folder / PHOTO_FOLDER).glob("*")):
             with contextlib.suppress(OSError):
                 path.unlink()
-        for one in reversed(made):
-            with contextlib.suppress(OSError):
-                one.rmdir()
         raise
 
 

@@ -651,7 +651,7 @@ def test_saving_where_there_is_no_folder_to_make(tmp_path: Path, make_sheet: Mak
         save_sheet(read_any_sheet(make_sheet), tmp_path / "file")
     with pytest.raises(Trouble, match=r"gone\.jpg cannot be read"):
         save_sheet(read_any_sheet(make_sheet), tmp_path / "a", {"b.jpg": tmp_path / "gone.jpg"})
-    assert not list((tmp_path / "a").rglob("*.*"))
+    assert not (tmp_path / "a").exists()
     with pytest.raises(Trouble, match="the folder is not there"):
         write_atomically(tmp_path / "none" / "a", b"x")
 

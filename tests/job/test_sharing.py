@@ -207,6 +207,14 @@ def test_full_disk_leaves_nothing_half_done(
     assert not (tmp_path / "deep").exists()
 
 
+def test_a_folder_that_cannot_be_made_is_told(zipped: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"mine")
+    with pytest.raises(Trouble) as caught:
+        sharing.unpack(zipped, tmp_path / "file" / "out")
+    assert caught.value.next and str(tmp_path / "file" / "out") in caught.value.where
+    assert (tmp_path / "file").read_bytes() == b"mine"
+
+
 def test_progress_counts_the_pictures(zipped: Path, tmp_path: Path) -> None:
     told: list[tuple[str, int, int]] = []
     sharing.unpack(zipped, tmp_path / "out", progress=lambda *one: told.append(one))

@@ -8,35 +8,39 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import count
-from typing import Literal
 
 from shopguide.bolts.passes import Pass, ends_tight
 from shopguide.bolts.pattern import Pattern
+from shopguide.job.checks import propose_checks
 from shopguide.job.gaps import CLOSING, Gap, Need, Target, find_aim, find_gaps, list_opened
 from shopguide.job.model import (
     Close,
     Confirm,
     Drain,
     Fill,
-    FollowUp,
     Leave,
     Open,
-    Part,
     Sheet,
     Step,
     Task,
     Torque,
 )
 from shopguide.job.naming import find_head, is_fastener, is_fastener_of, is_plural, pick_words
+from shopguide.job.new_parts import NewParts, tell_new
+from shopguide.job.proposal import (
+    MOST_INSTRUCTION,
+    MOST_LINE,
+    Place,
+    Proposal,
+    bare,
+    be,
+    cut,
+    join,
+)
 from shopguide.torque.spec import Spec
 from shopguide.torque.units import Kind
 
-Place = Literal["put back", "check", "follow-up"]
-_MOST_LINE, _MOST_INSTRUCTION = 200, 400
-_NEW = re.compile(r"(?i)\b(new|fresh|unused|renew\w*|replac\w*)\b")
-_OLD = re.compile(r"(?i)\b(old|clean\w*|scrap\w*)\b")
 _GRAVE = ("DANGER", "WARNING")
 _SCREW = {"thread", "grade", "condition"}
 _REMINDER = re.compile(
@@ -44,44 +48,6 @@ _REMINDER = re.compile(
     r"paste|dry|washers?|shims?|left-hand|lengths?|long|longer|short|shorter|marks?|marked|"
     r"align\w*|arrows?|direction)\b"
 )
-_LEAKS = re.compile(
-    r"(?i)\b(leak\w*|leak-check|stays? dry|is dry|drips?|dripping|weep\w*|seep\w*)\b"
-)
-_WORKS = re.compile(
-    r"(?i)\b(functions?|works|does what|switches on|tests?|operates?|"
-    r"try (it|them|all|every\w*|out))\b"
-)
-_SEEPS = re.compile(rf"{_LEAKS.pattern}|(?i:\b(joint|seal|fluid|level|oil|coolant|damp|wet)\b)")
-_WHEEL = re.compile(r"(?i)\b(wheel|lug)[- ]?(nut|bolt|stud|screw)?s?\b")
-_HOLDS_FLUID = frozenset(
-    """
-    hose pipe line tube plug cover pan sump gasket seal fitting union filter radiator pump
-    thermostat tank cooler valve cap banjo caliper injector
-    """.split()  # noqa: SIM905
-)
-_WORKS_BY_ITSELF = frozenset(
-    """
-    connector plug cable sensor battery wire harness switch linkage lead coil lamp
-    """.split()  # noqa: SIM905
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """One step, or one follow-up, that the sheet lacks.
-
-    words: why it is proposed.  asks: what the sheet does not tell and the user has to.
-    needs: what each task is for, in the sequence of the tasks.  specs: new ones, without figures.
-    """
-
-    key: str
-    place: Place
-    words: str
-    needs: tuple[Need, ...]
-    step: Step | None = None
-    follow_up: FollowUp | None = None
-    asks: tuple[str, ...] = ()
-    specs: tuple[Spec, ...] = ()
 
 
 def propose_putback(sheet: Sheet) -> tuple[Proposal, ...]:
@@ -110,11 +76,10 @@ class _Search:
         ]
         self._torque_words = {pick_words(spec.name) for spec in self._torques}
         self._turns = self._list_turns()
-        self._fitting = self._list_fitting()
         self._fluids = {pick_words(fluid.name): fluid.name for fluid in reversed(sheet.fluids)}
         self._gaps = self._drop_doubled(find_gaps(sheet))
         self._lasts = self._find_lasts()
-        self._parts, self._unplaced = self._place_parts()
+        self._parts, self._unplaced = NewParts(sheet, self._gaps).place()
         self._asks: list[str] = []
         self._specs: list[Spec] = []
         self._why: list[str] = []
@@ -126,7 +91,7 @@ class _Search:
             return
         yield from self._propose_steps()
         yield from self._propose_parts()
-        yield from self._propose_checks()
+        yield from propose_checks(self._sheet, self._opened, self._gaps)
 
     def _drop_doubled(self, gaps: list[Gap]) -> list[Gap]:
         """Without what is tightened or filled in anyway when an item is put back."""
@@ -167,9 +132,9 @@ class _Search:
             task = self._make_task(gap)
             for part in self._parts.get(gap.need, ()):
                 if isinstance(task, Close) and pick_words(part.name) == pick_words(gap.need[1]):
-                    task = task.model_copy(update={"text": _tell_new(part)})
+                    task = task.model_copy(update={"text": tell_new(part)})
                 else:
-                    tasks.append(Confirm(text=_tell_new(part)))
+                    tasks.append(Confirm(text=tell_new(part)))
                     needs.append(("part", part.name))
                 fitted.append(part.name)
             tasks.append(task)
@@ -177,8 +142,8 @@ class _Search:
         deed = "Drained" if self._find_fluid(gaps[0]) is not None else "Taken apart"
         words = [f"{deed} in step {at.number}, “{at.step.title}”, and not put back.", *self._why]
         if fitted:
-            be = "are" if len(fitted) > 1 else _be(fitted[0])
-            words.append(f"{_join(fitted)} {be} single-use.")
+            are = "are" if len(fitted) > 1 else be(fitted[0])
+            words.append(f"{join(fitted)} {are} single-use.")
         photos = at.step.photos if place == "put back" else ()
         if photos:
             one = len(photos) == 1
@@ -187,11 +152,11 @@ class _Search:
             )
         for name, held in self._nearby.items():
             spec = self._by_name[name].tell()
-            self._asks.append(f'Is "{name}" ({spec}) the spec for {_join(held, quoted=True)}?')
+            self._asks.append(f'Is "{name}" ({spec}) the spec for {join(held, quoted=True)}?')
         if place == "put back" and any(c.signal in _GRAVE for c in at.step.cautions):
             self._asks.append(f"Does the warning of step {at.number} hold here too?")
         step = Step(
-            title=_cut(_tell_title(tasks, gaps), _MOST_LINE),
+            title=cut(_tell_title(tasks, gaps), MOST_LINE),
             text="",
             photos=photos,
             tasks=tuple(tasks),
@@ -259,7 +224,7 @@ class _Search:
             deed = "filled in" if poured else "tightened"
             self._why.append(f'"{target[1]}" is {deed} by a task that does not name "{item}".')
             # Nothing is tightened twice: this only says that it is so.
-            text = f"See that the {_bare(item)} {_be(item)} {deed}."
+            text = f"See that the {bare(item)} {be(item)} {deed}."
             return self._make_close(gap, "refill" if poured else "tighten", text)
         if poured:
             self._done.add(target)
@@ -267,17 +232,17 @@ class _Search:
         if item is not None and gap.need != self._lasts.get(target):
             last = self._lasts[target][1]
             self._why.append(f'They are tightened together, after "{last}".')
-            return self._make_close(gap, "refit", f"Start the {_bare(item)} by hand.")
+            return self._make_close(gap, "refit", f"Start the {bare(item)} by hand.")
         self._done.add(target)
         return self._make_torque(gap, item, target)
 
     def _make_close(self, gap: Gap, how: str, text: str = "") -> Task:
         name = gap.need[1]
-        text = text or f"{how.capitalize()} the {_bare(name)}."
+        text = text or f"{how.capitalize()} the {bare(name)}."
         if isinstance(gap.task, Leave):
-            text = f"See that the {_bare(name)} is as it was."
+            text = f"See that the {bare(name)} is as it was."
         return Close(
-            text=_cut(text, _MOST_INSTRUCTION), note=self._make_note(gap, None), how=how, item=name
+            text=cut(text, MOST_INSTRUCTION), note=self._make_note(gap, None), how=how, item=name
         )
 
     def _is_done_since(self, gap: Gap, target: Target) -> bool:
@@ -334,7 +299,7 @@ class _Search:
         own = gap.task if isinstance(gap.task, Torque) else earlier
         screw = {} if own is None or sort == "pattern" else own.model_dump(include=_SCREW)
         return Torque(
-            text=_cut(f"Tighten the {_bare(gap.need[1])}.", _MOST_INSTRUCTION),
+            text=cut(f"Tighten the {bare(gap.need[1])}.", MOST_INSTRUCTION),
             note=self._make_note(gap, pattern),
             pattern=name if sort == "pattern" else None,
             fastener=name if sort == "fastener" else None,
@@ -453,54 +418,6 @@ class _Search:
             lines.append(f"Thread: {gap.task.condition}.")
         return "\n".join(lines)[:4000].strip()
 
-    def _place_parts(self) -> tuple[dict[Need, list[Part]], list[Part]]:
-        """The single-use parts by the gap that they belong to, and those that belong to none."""
-        placed: dict[Need, list[Part]] = {}
-        unplaced = []
-        for part in self._sheet.parts:
-            if not part.single_use or self._is_renewed(part):
-                continue
-            scored = [(_score(part.name, gap), gap.need) for gap in self._gaps]
-            best = max((score for score, _ in scored), default=0.0)
-            if best <= 0:
-                unplaced.append(part)
-                continue
-            need = next(need for score, need in scored if score == best)
-            placed.setdefault(need, []).append(part)
-        return placed, unplaced
-
-    def _list_fitting(self) -> list[tuple[bool, frozenset[str], frozenset[str], tuple[str, ...]]]:
-        """Of each task that can fit a new part: whether it says so, its own words, those of its
-        step too, and what the step puts back."""
-        found = []
-        for place in self._sheet.steps:
-            closed = tuple(task.closes for task in place.step.tasks if task.closes)
-            names = (place.step.title, *closed)
-            around = frozenset().union(*map(pick_words, names))
-            for task in place.step.tasks:
-                if task.opens:
-                    continue
-                for text in (task.text, task.note):
-                    new = bool(_NEW.search(text))
-                    if new or (closed and not _OLD.search(text)):
-                        words = pick_words(text)
-                        found.append((new, words, words | around, closed))
-        return found
-
-    def _is_renewed(self, part: Part) -> bool:
-        """True where some task or note says, in whatever words, that the new part goes in."""
-        wanted, head = pick_words(part.name), find_head(part.name)
-        for new, words, around, closed in self._fitting:
-            if new:
-                if wanted <= words or (head in words and wanted <= around):
-                    return True
-            elif head in words and any(
-                head not in pick_words(name) and _is_alike(part.name, name) for name in closed
-            ):
-                # A seal that is laid on where its cover goes back; "the filter" alone says little.
-                return True
-        return False
-
     def _propose_parts(self) -> Iterator[Proposal]:
         parts = self._unplaced
         if not parts:
@@ -512,136 +429,10 @@ class _Search:
             tuple(("part", part.name) for part in parts),
             Step(
                 title="Fit the other new parts",
-                tasks=tuple(Confirm(text=_tell_new(part)) for part in parts),
+                tasks=tuple(Confirm(text=tell_new(part)) for part in parts),
             ),
             asks=tuple(f'Where does "{part.name}" belong? Move its task there.' for part in parts),
         )
-
-    # --- checks ---
-
-    def _propose_checks(self) -> Iterator[Proposal]:
-        last = max((place.number for place in self._opened.values()), default=0)
-        last = max([last, *(gap.at.number for gap in self._gaps)])
-        tight = [
-            name
-            for name in self._opened
-            if pick_words(name) & _HOLDS_FLUID
-            and (not is_fastener(name) or find_head(name) in ("plug", "union", "banjo"))
-        ]
-        tasks = self._sheet.tasks.values()
-        drained = list(
-            dict.fromkeys(
-                task.fluid if isinstance(task, (Drain, Fill)) else task.item
-                for task in tasks
-                if isinstance(task, (Drain, Fill))
-                or (isinstance(task, Open) and task.how == "drain")
-            )
-        )
-        if (tight or drained) and not self._says(_LEAKS, last):
-            hiding = self._list_hiding(tight)
-            groups = _group(tight or [f"places where the {_list(drained)} runs"])
-            yield Proposal(
-                "check: leaks",
-                "check",
-                "Something that holds fluid was open, and nothing looks for leaks afterwards.",
-                tuple(("check", " ".join(("leaks", *names))) for names in groups),
-                Step(
-                    title="Look for leaks",
-                    text="Cold first, then after a short run.",
-                    tasks=tuple(
-                        Confirm(
-                            text=_cut(f"Look for leaks at the {_join(told)}.", _MOST_INSTRUCTION)
-                        )
-                        for told in ([_bare(n) for n in names] for names in groups)
-                    ),
-                ),
-                asks=(
-                    f"Can all of it be seen with {_join(hiding, quoted=True)} back on? "
-                    "If not, move this step ahead.",
-                )
-                if hiding
-                else (),
-            )
-        working = [
-            name
-            for name, place in self._opened.items()
-            if (pick_words(name) & _WORKS_BY_ITSELF and not is_fastener(name))
-            or (
-                not pick_words(name) & _HOLDS_FLUID
-                and any(
-                    isinstance(t, Open) and t.how == "disconnect" and t.item == name
-                    for t in place.step.tasks
-                )
-            )
-        ]
-        if working and not self._says(_WORKS, last):
-            groups = _group(working)
-            yield Proposal(
-                "check: function",
-                "check",
-                "Something that works was disconnected, and nothing tries it afterwards.",
-                tuple(("check", " ".join(("function", *names))) for names in groups),
-                Step(
-                    title="Check the function",
-                    tasks=tuple(
-                        Confirm(text=_cut(_tell_trial(names), _MOST_INSTRUCTION))
-                        for names in groups
-                    ),
-                ),
-            )
-        looked_at = [one.text for one in self._sheet.follow_ups]
-        wheels = [n for n in self._opened if _WHEEL.search(n) and is_fastener(n)]
-        if wheels and not any(map(_WHEEL.search, looked_at)):
-            yield Proposal(
-                "follow-up: wheels",
-                "follow-up",
-                "Wheel fasteners settle on the first drive, and no follow-up looks at them.",
-                (("follow-up", "wheels"),),
-                follow_up=FollowUp(
-                    text=f"Bring the {_bare(wheels[0])} up to torque again, without slackening."[
-                        :_MOST_LINE
-                    ],
-                    after="the first drive, as far as the maker's manual says",
-                ),
-                asks=("After what distance does the manual ask for it, if at all?",),
-            )
-        told = [pick_words(text) for text in looked_at]
-        seen = any(map(_SEEPS.search, looked_at)) or any(
-            pick_words(name) <= words for name in tight for words in told
-        )
-        if (tight or drained) and not seen:
-            yield Proposal(
-                "follow-up: leaks",
-                "follow-up",
-                "A seal can begin to weep only after days, and no follow-up looks again.",
-                (("follow-up", "leaks"),),
-                follow_up=FollowUp(
-                    text="Look for leaks again where the work was done.",
-                    after="some days of use",
-                ),
-                asks=("After how many days, or what distance, is it looked at again?",),
-            )
-
-    def _list_hiding(self, tight: list[str]) -> list[str]:
-        """What comes off before the first of what holds fluid, and may hide it when it is on."""
-        first = min((self._opened[name].number for name in tight), default=0)
-        return [
-            name
-            for name, place in self._opened.items()
-            if place.number < first and not is_fastener(name)
-            for task in place.step.tasks
-            if isinstance(task, Open) and task.item == name and task.how == "remove"
-        ][:3]
-
-    def _says(self, pattern: re.Pattern[str], last: int) -> bool:
-        """True where a task after the last opening, or in a stage of checks, speaks of it."""
-        for place in self._sheet.steps:
-            if place.number < last:
-                continue
-            for task in place.step.tasks:
-                if not task.opens and pattern.search(f"{task.text} {place.step.title}"):
-                    return True
-        return False
 
 
 # --- small words --------------------------------------------------------------------------------
@@ -657,45 +448,8 @@ def _put_fasteners_last(gaps: list[Gap]) -> list[Gap]:
     return sorted_gaps
 
 
-_HEADS = frozenset(
-    ["plug", "screw", "bolt", "nut", "ring", "seal", "gasket", "washer", "bracket", "tube"]
-)
-
-
-def _is_alike(part: str, item: str) -> bool:
-    """True where a part's name and an item's have a telling word in common."""
-    own, words = pick_words(part), pick_words(item)
-    return own == words or bool((own & words) - _HEADS)
-
-
-def _score(part: str, gap: Gap) -> float:
-    """How well a part's name fits what is put back; 0 where they have no telling word in common."""
-    if not _is_alike(part, gap.need[1]):
-        return 0.0
-    own, item = pick_words(part), pick_words(gap.need[1])
-    common = own & item
-    alike = 2 * len(common) / (len(own) + len(item))
-    # A gasket belongs to the cover rather than to its screws.
-    return alike - (0.1 if is_fastener(gap.need[1]) and not is_fastener(part) else 0.0)
-
-
-def _tell_part(part: Part) -> str:
-    number = f" ({part.number.splitlines()[0]})" if part.number else ""
-    count = f"{part.quantity} × " if part.quantity > 1 else ""
-    return f"{count}{part.name}{number}"
-
-
-def _tell_new(part: Part) -> str:
-    name = _tell_part(part)
-    if part.quantity > 1:
-        return _cut(f"Fit the new ones: {name}.", _MOST_INSTRUCTION)
-    if name[1:2].islower():
-        name = name[0].lower() + name[1:]
-    return _cut(f"Fit the new {_bare(name)}.", _MOST_INSTRUCTION)
-
-
 def _tell_title(tasks: list[Task], gaps: list[Gap]) -> str:
-    names = [f"the {_bare(gap.need[1])}" for gap in gaps]
+    names = [f"the {bare(gap.need[1])}" for gap in gaps]
     shown = names[:3] if len(names) <= 4 else [*names[:2], f"{len(names) - 2} more"]
     if len(names) == 4:
         shown = names
@@ -712,42 +466,4 @@ def _tell_title(tasks: list[Task], gaps: list[Gap]) -> str:
         for task in tasks
         if not isinstance(task, Confirm)
     }
-    return f"{deeds.pop() if len(deeds) == 1 else 'Put back'} {_join(shown)}"
-
-
-def _be(name: str) -> str:
-    return "are" if is_plural(name) else "is"
-
-
-def _join(names: list[str], *, quoted: bool = False) -> str:
-    """ "the lid, the tray and the hose"."""
-    told = [f'"{name}"' for name in names] if quoted else names
-    return " and ".join([", ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
-
-
-def _bare(name: str) -> str:
-    """A name without the article that it may begin with."""
-    return re.sub(r"(?i)^the\s+", "", name) or name
-
-
-_MOST_CHECKS = 8
-
-
-def _group(names: list[str]) -> list[list[str]]:
-    """Each name for itself, to be checked one by one; of very many, the rest together."""
-    if len(names) <= _MOST_CHECKS:
-        return [[name] for name in names]
-    return [*([name] for name in names[: _MOST_CHECKS - 1]), names[_MOST_CHECKS - 1 :]]
-
-
-def _tell_trial(names: list[str]) -> str:
-    works = "work" if len(names) > 1 or is_plural(names[0]) else "works"
-    return f"Check that the {_join([_bare(name) for name in names])} {works} again."
-
-
-def _list(names: list[str]) -> str:
-    return ", ".join(names)
-
-
-def _cut(text: str, most: int) -> str:
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+    return f"{deeds.pop() if len(deeds) == 1 else 'Put back'} {join(shown)}"

@@ -15,7 +15,8 @@ from functools import cached_property
 from shopguide.job.gaps import Need, find_gaps, list_opened
 from shopguide.job.model import Fill, Sheet, Stage, Step, Task, Torque
 from shopguide.job.naming import is_fastener_of, pick_words
-from shopguide.job.putback import Place, Proposal, propose_putback
+from shopguide.job.proposal import Place, Proposal
+from shopguide.job.putback import propose_putback
 from shopguide.job.written import replace_fields
 from shopguide.torque.spec import Spec
 from shopguide.torque.units import Kind

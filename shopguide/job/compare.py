@@ -6,34 +6,26 @@ matching is the same in both directions: what is added one way is removed the ot
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections import Counter
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
-from typing import Any, Literal, NamedTuple, TypeVar
+from typing import Any, Literal, NamedTuple
 
 from pydantic import BaseModel
 
 from shopguide.bolts.passes import Pass
 from shopguide.errors import SheetTrouble
 from shopguide.job.files import OpenedSheet, OpeningStopped, Photos, Progress
+from shopguide.job.matching import find_moved, match
 from shopguide.job.model import Sheet, Stage, Step
-from shopguide.job.naming import pick_words
 from shopguide.job.text import Path
 from shopguide.torque.spec import Spec
 
 Sort = Literal["added", "removed", "changed", "moved"]
 
-LEAST_ALIKE = 0.5
-"""The share of words that two entries of different names must have in common to be the same."""
 _MOST_SHOWN = 120
 _MOST_LISTED = 6
-_MOST_PAIRS = 400_000
-_ROUNDING = 9
-
-_Entry = TypeVar("_Entry", bound=BaseModel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,14 +141,14 @@ class _Comparison:
 
     def _compare_stages(self) -> Iterator[Change]:
         old_stages, new_stages = self._old.stages, self._new.stages
-        pairs = _match(old_stages, new_stages, lambda s: s.title, _spell_stage)
+        pairs = match(old_stages, new_stages, lambda s: s.title, _spell_stage)
         stage_of = dict(pairs)
 
         def look_at(stage: Stage, index: int) -> _At:
             return _At(_tell_stage(stage, index), ("stages", index), "stages")
 
         yield from _tell_added_removed(old_stages, new_stages, pairs, look_at, _tell_stage)
-        for at in sorted(_find_moved(pairs), key=lambda k: stage_of[k]):
+        for at in sorted(find_moved(pairs), key=lambda k: stage_of[k]):
             now = stage_of[at]
             yield look_at(new_stages[now], now).change("moved", *_tell_moved(at, now, "the sheet"))
         for at, now in sorted(pairs, key=lambda pair: pair[1]):
@@ -171,25 +163,23 @@ class _Comparison:
             for s, stage in enumerate(self._new.stages)
             for p in range(len(stage.steps))
         ]
-        pairs = _match(
+        pairs = match(
             [place.step for place in old_places],
             [place.step for place in new_places],
             lambda step: step.title,
             _spell_step,
         )
-        at_old = {number: place for number, place in enumerate(old_places)}
-        at_new = {number: place for number, place in enumerate(new_places)}
         elsewhere = [
             (a, b)
             for a, b in pairs
-            if stage_of.get(at_old[a].stage_number - 1) != at_new[b].stage_number - 1
+            if stage_of.get(old_places[a].stage_number - 1) != new_places[b].stage_number - 1
         ]
         apart = set(elsewhere)
         by_stage: dict[int, list[tuple[int, int]]] = {}
         for a, b in pairs:
             if (a, b) not in apart:
-                by_stage.setdefault(at_new[b].stage_number, []).append((a, b))
-        moved = {a for held in by_stage.values() for a in _find_moved(held)}
+                by_stage.setdefault(new_places[b].stage_number, []).append((a, b))
+        moved = {a for held in by_stage.values() for a in find_moved(held)}
         moved |= {a for a, _ in elsewhere}
         gone = set(range(len(old_places))) - {a for a, _ in pairs}
         back = {b: a for a, b in pairs}
@@ -271,14 +261,14 @@ def _compare_entries(
     old: Sequence[Any], new: Sequence[Any], key: str, within: _At
 ) -> Iterator[Change]:
     """The differences between two lists of the same sort of entry."""
-    pairs = _match(old, new, _name_entry, _spell_entry)
+    pairs = match(old, new, _name_entry, _spell_entry)
 
     def look_at(entry: Any, index: int) -> _At:
         return within.inside(_tell_entry(key, entry, index), key, index)
 
     yield from _tell_added_removed(old, new, pairs, look_at, lambda e, _: _show_entry(e))
     now = dict(pairs)
-    for at in sorted(_find_moved(pairs), key=lambda k: now[k]):
+    for at in sorted(find_moved(pairs), key=lambda k: now[k]):
         place = look_at(new[now[at]], now[at])
         yield place.change("moved", *_tell_moved(at, now[at], "its list"))
     for a, b in sorted(pairs, key=lambda pair: pair[1]):
@@ -362,101 +352,6 @@ def _compare_field(at: _At, key: str, old: Any, new: Any) -> Iterator[Change]:
     if one == other and isinstance(old, str):
         sentence += " Only spaces or line breaks differ."
     yield at.inside("", key)._replace(where=at.where).change("changed", sentence, one, other)
-
-
-# --- matching -----------------------------------------------------------------------------------
-
-
-class _Piece(NamedTuple):
-    """What matching looks at: the name, the whole, and how often each word stands in it."""
-
-    name: str
-    whole: Hashable
-    words: Counter[str]
-
-
-def _match(
-    old: Sequence[_Entry],
-    new: Sequence[_Entry],
-    name: Callable[[_Entry], str],
-    spell: Callable[[_Entry], str],
-) -> list[tuple[int, int]]:
-    """Which entry of the old list is which of the new: (index, index), each once.
-
-    First those that are wholly the same, then those of the same name and kind, then those whose
-    words are most alike. Of several that are alike, those go together that stand in like places.
-    """
-    olds = [_look_at(entry, name, spell) for entry in old]
-    news = [_look_at(entry, name, spell) for entry in new]
-    pairs: list[tuple[int, int]] = []
-    left, right = list(range(len(olds))), list(range(len(news)))
-    for key in (lambda piece: piece.whole, lambda piece: piece.name):
-        seats: dict[Hashable, tuple[list[int], list[int]]] = {}
-        for side, pieces, free in ((0, olds, left), (1, news, right)):
-            for index in free:
-                if key(pieces[index]):
-                    seats.setdefault(key(pieces[index]), ([], []))[side].append(index)
-        found = [
-            pair for ones, others in seats.values() for pair in zip(ones, others, strict=False)
-        ]
-        pairs += found
-        taken, given = {a for a, _ in found}, {b for _, b in found}
-        left = [a for a in left if a not in taken]
-        right = [b for b in right if b not in given]
-    if len(left) * len(right) > _MOST_PAIRS:
-        return pairs  # Two sheets that have so little in common are two sheets.
-    scored = []
-    for a in left:
-        for b in right:
-            alike = _score(olds[a].words, news[b].words)
-            if alike >= LEAST_ALIKE:
-                scored.append((-alike, abs(a - b), a + b, a, b))
-    taken, given = set(), set()
-    for _, _, _, a, b in sorted(scored):
-        if a not in taken and b not in given:
-            taken.add(a)
-            given.add(b)
-            pairs.append((a, b))
-    return pairs
-
-
-def _look_at(
-    entry: _Entry, name: Callable[[_Entry], str], spell: Callable[[_Entry], str]
-) -> _Piece:
-    text = spell(entry)
-    words = Counter(word for line in text.split("\n") for word in pick_words(line[:400]))
-    called = name(entry)
-    sort = getattr(entry, "kind", None) if isinstance(entry, BaseModel) else None
-    return _Piece(f"{type(entry).__name__} {called}" if called else "", (sort, entry), words)
-
-
-def _score(one: Counter[str], other: Counter[str]) -> float:
-    """The share of words that two texts have in common, 0 to 1; the same in both directions."""
-    count = one.total() + other.total()
-    return round(2 * (one & other).total() / count, _ROUNDING) if count else 1.0
-
-
-def _find_moved(pairs: Sequence[tuple[int, int]]) -> set[int]:
-    """The old indices of those that do not keep their sequence; as few as possible are named."""
-    ordered = sorted(pairs)
-    tails: list[int] = []
-    ends: list[int] = []
-    before: list[int] = [-1] * len(ordered)
-    for at, (_, now) in enumerate(ordered):
-        seat = bisect_left(tails, now)
-        if seat == len(tails):
-            tails.append(now)
-            ends.append(at)
-        else:
-            tails[seat] = now
-            ends[seat] = at
-        before[at] = ends[seat - 1] if seat else -1
-    kept: set[int] = set()
-    at = ends[-1] if ends else -1
-    while at >= 0:
-        kept.add(ordered[at][0])
-        at = before[at]
-    return {a for a, _ in ordered} - kept
 
 
 # --- words --------------------------------------------------------------------------------------

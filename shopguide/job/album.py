@@ -22,14 +22,16 @@ from shopguide.errors import Trouble
 from shopguide.job.files import OpenedSheet
 from shopguide.job.packing import MOST_PICTURE_BYTES, judge_picture_name
 from shopguide.job.picture import (
-    MOST_PIXELS,
+    ORIENTATION,
     ORIGINAL_QUALITY,
+    flatten_grey,
     make_room,
     put_notes,
     read_notes,
     strip_notes,
     take_in,
 )
+from shopguide.job.picture_head import HEIF_BRANDS, MOST_PIXELS
 from shopguide.job.saving import write_atomically
 
 Progress = Callable[[str, int, int], None]
@@ -53,8 +55,6 @@ _PICTURE_ENDINGS = frozenset(
     {"jpg", "jpeg", "jpe", "jfif", "png", "webp", "tif", "tiff", "bmp", "dib"}
     | {"gif", "heic", "heif", "hif", "avif"}
 )
-_ORIENTATION = 274
-_HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
 _NOT_IN_NAMES = re.compile(r'[<>:"/\\|?*\s]+')
 
 
@@ -294,7 +294,7 @@ def _take(
     if twin is not None:
         return _tell_twin(twin, source), None, []
     said = []
-    if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
+    if data[4:8] == b"ftyp" and data[8:12] in HEIF_BRANDS:
         data = read_heic(data, keep_notes=keep_notes)
         said.append("It was in HEIC format and is kept as JPEG.")
     picture = take_in(data)
@@ -351,8 +351,7 @@ def _make_smaller(original: bytes, width: int, height: int) -> tuple[bytes, int,
             image.draft(image.mode, size)
             make_room(image)
             if image.mode.startswith("I"):
-                # Sixteen bits of grey: Pillow would cut off instead of scaling.
-                image = image.convert("I").point(lambda value: value * (1 / 257)).convert("L")
+                image = flatten_grey(image)
             elif image.mode in ("1", "P"):
                 clear = "transparency" in image.info
                 image = image.convert("RGBA" if clear else "RGB" if image.mode == "P" else "L")
@@ -399,7 +398,7 @@ def read_heic(data: bytes, *, keep_notes: bool = False) -> bytes:
             out = io.BytesIO()
             image.save(out, "JPEG", quality=ORIGINAL_QUALITY, subsampling=0, icc_profile=profile)
             if notes:
-                notes.pop(_ORIENTATION, None)
+                notes.pop(ORIENTATION, None)
                 return put_notes(out.getvalue(), notes.tobytes().removeprefix(b"Exif\x00\x00"))
             return out.getvalue()
     # Decoders raise nearly everything on bad files.

@@ -24,7 +24,7 @@ from shopguide.job.packing import (
     find_packing,
     judge_picture_name,
 )
-from shopguide.job.picture import probe
+from shopguide.job.picture_head import probe
 from shopguide.job.references import find_loose_ends
 from shopguide.job.saving import make_folders, write_all_atomically, write_atomically
 from shopguide.job.text import MOST_BYTES, parse_text, write_text

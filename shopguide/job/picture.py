@@ -1,8 +1,4 @@
-"""Taking a picture in: judged before it is decoded, set upright, stripped of place and serials.
-
-The sizes are read here from the files' own headers, so that nothing is decoded, or even given to
-the decoder, before the limits have been applied.
-"""
+"""Taking a picture in: judged before it is decoded, set upright, stripped of place and serials."""
 
 from __future__ import annotations
 
@@ -14,20 +10,27 @@ import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from shopguide.errors import Trouble
 from shopguide.job.packing import MOST_PICTURE_BYTES
+from shopguide.job.picture_head import (
+    COM,
+    EOI,
+    FIRST_ENDING,
+    MOST_PIXELS,
+    PIECE_BYTES,
+    cut_off,
+    damaged,
+    find_kind,
+    probe,
+    read_tags,
+    walk_jpeg_head,
+    walk_png,
+)
 
 if TYPE_CHECKING:
-    import mmap
-
     from PIL.Image import Image
-
-    Data = bytes | mmap.mmap
-
-MOST_PIXELS = 100_000_000
-"""The largest picture, in pixels."""
 
 _MUCH_ROOM_PX = 8_000_000
 
@@ -38,36 +41,15 @@ PAPER_SIDE_PX = 1000
 PAPER_QUALITY = 82
 ORIGINAL_QUALITY = 92
 
-_KINDS_TAKEN = "JPEG, PNG, WebP, TIFF or BMP"
-_ENDINGS = {
-    "jpg": "JPEG",
-    "jpeg": "JPEG",
-    "jpe": "JPEG",
-    "jfif": "JPEG",
-    "png": "PNG",
-    "webp": "WebP",
-    "tif": "TIFF",
-    "tiff": "TIFF",
-    "bmp": "BMP",
-    "dib": "BMP",
-}
-_FIRST_ENDING = {"JPEG": "jpg", "PNG": "png", "WebP": "webp", "TIFF": "tif", "BMP": "bmp"}
-_HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
-_AVIF_BRANDS = {b"avif", b"avis"}
-
 # A marker inside a JPEG's packed pixels: neither a stuffed FF, a restart, nor filling.
 _JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
-_PIECE_BYTES = 1 << 19
-_JPEG_FILLING = re.compile(rb"\xff+")
-_JPEG_FRAMES = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
-_SOI, _EOI, _SOS, _COM = 0xD8, 0xD9, 0xDA, 0xFE
-
 # What a PNG needs to look as it should; everything else is notes, dates, places or animation.
 _PNG_KEPT = frozenset(
     {b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"gAMA", b"cHRM", b"sRGB"}
     | {b"iCCP", b"sBIT", b"pHYs", b"bKGD", b"cICP"}
 )
-_ORIENTATION = 274
+ORIENTATION = 274
+"""The number of the EXIF note that says how a picture stands."""
 # What a TIFF notes of how its own pixels lie; of another file that would be untrue.
 _TIFF_LAYOUT = (
     *(254, 255, 256, 257, 258, 259, 262, 263, 264, 265, 266, 273, 277, 278, 279, 280, 281, 284),
@@ -94,35 +76,6 @@ class Picture:
     paper_sha256: str
     ending: str
     note: str = ""
-
-
-def probe(data: Data, name: str = "") -> tuple[int, int, str]:
-    """Width and height in pixels as stored, and the format, without decoding.
-
-    With a file name, its ending must fit the contents. Raises Trouble for what is no picture, is
-    cut off, is mislabelled, or is larger than a picture may be.
-    """
-    if len(data) > MOST_PICTURE_BYTES:
-        raise Trouble(
-            f"The picture has more than {MOST_PICTURE_BYTES // 1_000_000} MB.",
-            next="Save it smaller: 12 megapixels as JPEG are plenty.",
-        )
-    kind = _find_kind(data)
-    if name:
-        _check_ending(name, kind)
-    try:
-        width, height = _MEASURES[kind](data)
-    except (struct.error, IndexError, ValueError, KeyError):
-        raise _damaged() from None
-    if width < 1 or height < 1:
-        raise _damaged()
-    if width * height > MOST_PIXELS:
-        raise Trouble(
-            f"The picture has {width:,} × {height:,} pixels; at most "
-            f"{MOST_PIXELS // 1_000_000} megapixels are taken.",
-            next="Save it smaller: 12 megapixels are plenty.",
-        )
-    return width, height, kind
 
 
 def take_in(data: bytes, name: str = "", *, keep_notes: bool = False) -> Picture:
@@ -164,7 +117,7 @@ def take_in(data: bytes, name: str = "", *, keep_notes: bool = False) -> Picture
         height=height,
         sha256=hashlib.sha256(original).hexdigest(),
         paper_sha256=hashlib.sha256(paper).hexdigest(),
-        ending=_FIRST_ENDING[kind],
+        ending=FIRST_ENDING[kind],
         note=note,
     )
 
@@ -172,189 +125,6 @@ def take_in(data: bytes, name: str = "", *, keep_notes: bool = False) -> Picture
 _NOTE_ANIMATED = "The picture is animated; only its first frame is kept."
 _NOTE_PROFILE = "Its colour profile is damaged, or far too long, and was left out."
 _NOTE_PAGES = "The file holds several pictures; only the first is kept."
-
-
-def _find_kind(data: Data) -> str:
-    start = bytes(data[:16])
-    if start[:3] == b"\xff\xd8\xff":
-        return "JPEG"
-    if start[:8] == b"\x89PNG\r\n\x1a\n":
-        return "PNG"
-    if start[:4] == b"RIFF" and start[8:12] == b"WEBP":
-        return "WebP"
-    if start[:4] in (b"II*\x00", b"MM\x00*"):
-        return "TIFF"
-    if start[:2] == b"BM" and len(data) > 26:
-        return "BMP"
-    if start[4:8] == b"ftyp":
-        if start[8:12] in _HEIF_BRANDS:
-            raise Trouble(
-                "The picture is in HEIC format, as some telephones save them; it cannot be read.",
-                next="Save or share it as JPEG, and set the camera to the most compatible format.",
-            )
-        if start[8:12] in _AVIF_BRANDS:
-            raise Trouble(
-                "The picture is in AVIF format, which is not read here.",
-                next="Save it as JPEG.",
-            )
-        raise Trouble("The file is a film, not a picture.", next="Take a still picture of it.")
-    if start[:6] in (b"GIF87a", b"GIF89a"):
-        raise Trouble("The picture is in GIF format, which is not read.", next="Save it as PNG.")
-    if not start:
-        raise Trouble("The file is empty.", next="Copy the picture again.")
-    raise Trouble("The file is not a picture.", next=f"Use a picture in {_KINDS_TAKEN}.")
-
-
-def _check_ending(name: str, kind: str) -> None:
-    stem, dot, ending = name.rpartition(".")
-    ending = ending.casefold() if dot else ""
-    right = f"{stem if dot else name}.{_FIRST_ENDING[kind]}"
-    if ending not in _ENDINGS:
-        raise Trouble(
-            f"{name} holds a picture in {kind}, but its name does not end so.",
-            next=f"Rename it to {right}.",
-        )
-    if _ENDINGS[ending] != kind:
-        raise Trouble(
-            f"{name} is named as {_ENDINGS[ending]}, but holds a picture in {kind}.",
-            next=f"Rename it to {right}.",
-        )
-
-
-def _damaged() -> Trouble:
-    return Trouble("The picture is damaged.", next="Copy it again, or take another one.")
-
-
-def _cut_off() -> Trouble:
-    return Trouble("The picture is cut off before its end.", next="Copy it again from the camera.")
-
-
-# --- sizes from the headers ---
-
-
-def _walk_jpeg_head(data: Data) -> Iterator[tuple[int, int, int]]:
-    """(marker, start, end) of each segment up to and with the first SOS; start is at its FF."""
-    at = 2
-    while True:
-        if data[at] != 0xFF:
-            raise ValueError("no marker where one must be")
-        while data[at + 1] == 0xFF:
-            filled = _JPEG_FILLING.match(data, at, at + _PIECE_BYTES)
-            at = filled.end() - 1 if filled is not None else at + 1
-        marker = data[at + 1]
-        if marker in (_SOI, _EOI, 0x00):
-            raise ValueError("a marker that cannot be here")
-        if marker == 0x01 or 0xD0 <= marker <= 0xD7:
-            at += 2
-            continue
-        (length,) = struct.unpack(">H", data[at + 2 : at + 4])
-        if length < 2:
-            raise ValueError("a segment shorter than its own length")
-        yield marker, at, at + 2 + length
-        if marker == _SOS:
-            return
-        at += 2 + length
-
-
-def _measure_jpeg(data: Data) -> tuple[int, int]:
-    size = None
-    scan = 0
-    try:
-        for marker, start, end in _walk_jpeg_head(data):
-            if marker in _JPEG_FRAMES and size is None:
-                height, width = struct.unpack(">HH", data[start + 5 : start + 9])
-                size = (width, height)
-            scan = end
-    except (IndexError, struct.error):
-        raise _cut_off() from None
-    if size is None:
-        raise ValueError("no frame")
-    # Inside packed pixels FF D9 cannot stand, so one behind the first scan ends the picture.
-    if data.rfind(b"\xff\xd9", scan) < 0:
-        raise _cut_off()
-    return size
-
-
-def _walk_png(data: Data) -> Iterator[tuple[bytes, int, int]]:
-    """(name, start, end) of each chunk up to and with IEND; start is at its length."""
-    at = 8
-    while True:
-        length, name = struct.unpack(">I4s", data[at : at + 8])
-        end = at + 12 + length
-        if end > len(data):
-            raise _cut_off()
-        yield name, at, end
-        if name == b"IEND":
-            return
-        at = end
-
-
-def _measure_png(data: Data) -> tuple[int, int]:
-    if bytes(data[12:16]) != b"IHDR":
-        raise ValueError("no IHDR")
-    width, height = struct.unpack(">II", data[16:24])
-    try:
-        for _ in _walk_png(data):
-            pass
-    except struct.error:
-        raise _cut_off() from None
-    return width, height
-
-
-def _measure_webp(data: Data) -> tuple[int, int]:
-    (length,) = struct.unpack("<I", data[4:8])
-    if length + 8 > len(data):
-        raise _cut_off()
-    chunk = bytes(data[12:16])
-    if chunk == b"VP8X":
-        return (
-            int.from_bytes(data[24:27], "little") + 1,
-            int.from_bytes(data[27:30], "little") + 1,
-        )
-    if chunk == b"VP8L":
-        (bits,) = struct.unpack("<I", data[21:25])
-        return (bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1
-    if chunk == b"VP8 ":
-        width, height = struct.unpack("<HH", data[26:30])
-        return width & 0x3FFF, height & 0x3FFF
-    raise ValueError("no VP8")
-
-
-def _measure_bmp(data: Data) -> tuple[int, int]:
-    (header,) = struct.unpack("<I", data[14:18])
-    if header == 12:
-        return struct.unpack("<HH", data[18:22])  # type: ignore[return-value]
-    width, height = struct.unpack("<ii", data[18:26])
-    return width, abs(height)
-
-
-def _measure_tiff(data: Data) -> tuple[int, int]:
-    tags = _read_tags(data, 0)
-    return tags[256], tags[257]
-
-
-def _read_tags(data: Data, base: int) -> dict[int, int]:
-    """The whole numbers in the first directory of a TIFF (or EXIF) that begins at `base`."""
-    order = {b"II": "<", b"MM": ">"}[bytes(data[base : base + 2])]
-    (at,) = struct.unpack(order + "I", data[base + 4 : base + 8])
-    at += base
-    (count,) = struct.unpack(order + "H", data[at : at + 2])
-    tags: dict[int, int] = {}
-    for entry in range(at + 2, at + 2 + 12 * count, 12):
-        tag, sort, number = struct.unpack(order + "HHI", data[entry : entry + 8])
-        if sort in (3, 4) and number == 1:
-            layout, size = (order + "H", 2) if sort == 3 else (order + "I", 4)
-            tags.setdefault(tag, struct.unpack(layout, data[entry + 8 : entry + 8 + size])[0])
-    return tags
-
-
-_MEASURES: dict[str, Any] = {
-    "JPEG": _measure_jpeg,
-    "PNG": _measure_png,
-    "WebP": _measure_webp,
-    "BMP": _measure_bmp,
-    "TIFF": _measure_tiff,
-}
 
 
 # --- stripping without touching the pixels ---
@@ -371,7 +141,7 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int, bool]:
     turn = 1
     end = 2
     bad_profile = not _is_profile(_join_profile(data))
-    for marker, start, end in _walk_jpeg_head(data):
+    for marker, start, end in walk_jpeg_head(data):
         body = data[start + 4 : end]
         if marker == 0xE1 and body.startswith(b"Exif\x00\x00"):
             turn = _read_orientation(body, 6)
@@ -382,13 +152,13 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int, bool]:
         kept.append(data[end : found.start()])
         start = found.start()
         marker = data[start + 1]
-        if marker == _EOI:
+        if marker == EOI:
             kept.append(b"\xff\xd9")
             return b"".join(kept), turn, bad_profile
         (length,) = struct.unpack(">H", data[start + 2 : start + 4])
         end = start + 2 + length
         if length < 2 or end > len(data):
-            raise _damaged()
+            raise damaged()
         if marker != 0xE2 and _is_needed(marker, data[start + 4 : end]):
             kept.append(data[start:end])
 
@@ -396,17 +166,17 @@ def _strip_jpeg(data: bytes) -> tuple[bytes, int, bool]:
 def _find_marker(data: bytes, at: int) -> re.Match[bytes]:
     """The next marker in packed pixels, looked for piece by piece: a search holds up every thread
     of Python, and a key press must not wait for fifty megabytes."""
-    for start in range(at, len(data), _PIECE_BYTES):
-        found = _JPEG_MARKER.search(data, start, start + _PIECE_BYTES + 1)
+    for start in range(at, len(data), PIECE_BYTES):
+        found = _JPEG_MARKER.search(data, start, start + PIECE_BYTES + 1)
         if found is not None:
             return found
-    raise _cut_off()
+    raise cut_off()
 
 
 def _join_profile(data: bytes) -> bytes:
     """A JPEG's colour profile, put together from its numbered pieces; b"" where it has none."""
     pieces: list[tuple[int, bytes]] = []
-    for marker, start, end in _walk_jpeg_head(data):
+    for marker, start, end in walk_jpeg_head(data):
         body = data[start + 4 : end]
         if marker == 0xE2 and body.startswith(b"ICC_PROFILE\x00") and len(body) > 14:
             pieces.append((body[12], body[14:]))
@@ -432,12 +202,12 @@ def _is_needed(marker: int, body: bytes) -> bool:
         return body.startswith(b"ICC_PROFILE\x00")
     if marker == 0xEE:
         return body.startswith(b"Adobe")
-    return not (0xE0 <= marker <= 0xEF or marker == _COM)
+    return not (0xE0 <= marker <= 0xEF or marker == COM)
 
 
-def _read_orientation(data: Data, base: int) -> int:
+def _read_orientation(data: bytes, base: int) -> int:
     try:
-        turn = _read_tags(data, base).get(_ORIENTATION, 1)
+        turn = read_tags(data, base).get(ORIENTATION, 1)
     except (struct.error, KeyError):
         return 1
     return turn if 1 <= turn <= 8 else 1
@@ -449,13 +219,13 @@ def _strip_png(data: bytes) -> tuple[bytes, int, bool, bool]:
     kept = [data[:8]]
     turn = 1
     animated = bad_profile = False
-    for name, start, end in _walk_png(data):
+    for name, start, end in walk_png(data):
         if name == b"eXIf":
             turn = _read_orientation(data[start + 8 : end - 4], 0)
         animated = animated or name == b"acTL"
         if name in _PNG_KEPT:
             if struct.unpack(">I", data[end - 4 : end])[0] != zlib.crc32(data[start + 4 : end - 4]):
-                raise _damaged()
+                raise damaged()
             if name == b"iCCP" and not _is_profile(_unpack_profile(data[start + 8 : end - 4])):
                 bad_profile = True
                 continue
@@ -482,7 +252,7 @@ def strip_notes(data: bytes) -> bytes:
     Raises Trouble where it is damaged.
     """
     with _decoding():
-        kind = _find_kind(data)
+        kind = find_kind(data)
         if kind == "JPEG":
             return _strip_jpeg(data)[0]
         return _strip_png(data)[0] if kind == "PNG" else data
@@ -495,9 +265,9 @@ def read_notes(data: bytes) -> bytes:
     where they cannot be read.
     """
     try:
-        with _open_image(data, _find_kind(data)) as image:
+        with _open_image(data, find_kind(data)) as image:
             notes = image.getexif()
-            for tag in (_ORIENTATION, *_TIFF_LAYOUT):
+            for tag in (ORIENTATION, *_TIFF_LAYOUT):
                 notes.pop(tag, None)
             if not len(notes):
                 return b""
@@ -523,7 +293,7 @@ def put_notes(original: bytes, notes: bytes) -> bytes:
                 "Its notes are too long and were left out.", next="Add it without its notes."
             )
         at = 2
-        for marker, start, end in _walk_jpeg_head(original):
+        for marker, start, end in walk_jpeg_head(original):
             if marker != 0xE0:
                 at = start
                 break
@@ -551,7 +321,7 @@ def _decoding() -> Iterator[None]:
         ) from None
     # Decoders raise nearly everything on bad files: OSError, SyntaxError, ValueError, struct.error.
     except Exception as fault:
-        trouble = _cut_off() if "truncated" in str(fault) else _damaged()
+        trouble = cut_off() if "truncated" in str(fault) else damaged()
         raise trouble from fault
 
 
@@ -563,7 +333,7 @@ def _open_image(data: bytes, kind: str) -> Image:
     Image.MAX_IMAGE_PIXELS = MOST_PIXELS
     image = Image.open(io.BytesIO(data), formats=[kind.upper()])
     if image.width * image.height > MOST_PIXELS:
-        raise _damaged()
+        raise damaged()
     return image
 
 
@@ -647,13 +417,17 @@ def _make_plain(image: Image, clear: bool) -> Image:
     if image.mode in ("L", "RGB", "RGBA"):
         return image.copy()
     if image.mode.startswith("I"):
-        # Sixteen bits of grey: Pillow would cut off instead of scaling.
-        return image.convert("I").point(lambda value: value * (1 / 257)).convert("L")
+        return flatten_grey(image)
     if image.mode == "F":
         raise Trouble(
             "The file holds measured values, not a picture.", next="Save it as JPEG or PNG."
         )
     return image.convert("RGBA" if clear else "RGB")
+
+
+def flatten_grey(image: Image) -> Image:
+    """Sixteen bits of grey as eight: Pillow would cut off instead of scaling."""
+    return image.convert("I").point(lambda value: value * (1 / 257)).convert("L")
 
 
 def _make_paper(original: bytes, kind: str) -> bytes:

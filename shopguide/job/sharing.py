@@ -29,7 +29,7 @@ from shopguide.job.packing import (
     Packing,
     find_packing,
 )
-from shopguide.job.picture import probe
+from shopguide.job.picture_head import probe
 from shopguide.job.saving import Content, make_folders, write_all_atomically
 from shopguide.job.text import parse_text
 from shopguide.job.upgrade import report_upgrade

@@ -17,7 +17,7 @@ from reportlab.platypus import Flowable
 
 from shopguide.errors import Trouble
 from shopguide.job.model import Arrow, Freehand, Number, PictureMark, Ring
-from shopguide.job.picture import probe
+from shopguide.job.picture_head import probe
 from shopguide.paper.blocks import BODY, SOFT_TEXT, para
 from shopguide.paper.inks import HAIRLINE, INK, SOFT, WHITE
 from shopguide.paper.lettering import CAP_HEIGHT, FONTS, draw_text, width_of

@@ -11,7 +11,7 @@ from shopguide.errors import Trouble
 from shopguide.job.files import OpenedSheet
 from shopguide.job.model import Open
 from shopguide.job.packing import PHOTO_FOLDER, Packing, find_packing
-from shopguide.job.picture import probe
+from shopguide.job.picture_head import probe
 from shopguide.review.facts import PictureSizes, SheetFacts, StepFacts
 from shopguide.review.rule import HERE, Fix, Found, Place, Rule
 

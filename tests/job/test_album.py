@@ -29,7 +29,7 @@ from shopguide.job.album import (
 )
 from shopguide.job.files import load_sheet, save_sheet
 from shopguide.job.packing import judge_picture_name
-from shopguide.job.picture import probe
+from shopguide.job.picture_head import probe
 
 
 @pytest.fixture

@@ -15,7 +15,8 @@ from PIL import ExifTags, Image, ImageCms, ImageDraw, JpegImagePlugin, TiffImage
 
 from shopguide.errors import Trouble
 from shopguide.job import picture
-from shopguide.job.picture import probe, take_in
+from shopguide.job.picture import take_in
+from shopguide.job.picture_head import probe
 
 Make = Callable[..., Any]
 SECRETS = (b"Exif", b"SERIAL-4711", b"Apple", b"GPS", b"secret", b"http", b"photoshop", b"MPF")

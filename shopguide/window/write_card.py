@@ -36,7 +36,7 @@ from shopguide.window.write_photo_block import PhotoBlock
 from shopguide.window.write_text import WriteText
 from shopguide.work.figures import Figure
 
-WHOLE = (("sheet",), ("cautions",), ("patterns",))
+WHOLE = (("sheet",), ("patterns",))
 """Places of the list that show something of the whole sheet."""
 MOST_AT_ONCE, PER_TURN = 6, 2
 """So many pictures of a step are built at once; the others follow, some at every turn."""
@@ -93,7 +93,7 @@ class WriteCard(Column):
     # --- showing --------------------------------------------------------------------------
 
     def show_path(self, data: FixedDict, path: Path, where: str) -> None:
-        """Shows the step, stage, head of the sheet or cautions at a path."""
+        """Shows the step, stage, head of the sheet or patterns at a path."""
         if self._building:
             # A text that is taken away hands on what was typed in it: shown as soon as this stands.
             self._next = (data, path, where)
@@ -198,9 +198,6 @@ class WriteCard(Column):
         column.addWidget(self.where)
         if path == ("sheet",):
             self._add_lines(SHEET_FIELDS, ())
-        elif path == ("cautions",):
-            self._add_cautions(entry, ())
-            self._act("Write another caution", "add caution")
         elif path == ("patterns",):
             for index, told in list_patterns(entry):
                 self._act(told, f"pattern {index}")

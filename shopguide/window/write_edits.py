@@ -12,7 +12,7 @@ from shopguide.job.tables import Section, Table, read_table
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.torque import units
-from shopguide.window.write_fields import FIRST_CHOICE, TABLES, TASK_FIELDS
+from shopguide.window.write_fields import FIRST_CHOICE, SIGNALS, TABLES, TASK_FIELDS
 from shopguide.window.write_passes import OWN, list_schedule, read_passes
 from shopguide.window.write_reading import KINDS, read_count, read_day, split_range
 from shopguide.window.write_renaming import name_entry
@@ -77,6 +77,10 @@ def type_in_cell(data: FixedDict, section: str, row: int, column: int, text: str
         return SetValue(path, parts or None)
     if keys == ("single_use",) and text.casefold() == "no":
         return SetValue(path, None)
+    if keys == ("acknowledge",) and text.casefold() in ("yes", "no"):
+        return SetValue(path, True if text.casefold() == "yes" else None)
+    if keys == ("signal",):
+        return TypeIn(path, find_signal(text))
     if section == "parts" and keys == ("quantity",) and (count := read_count(text)) is not None:
         return SetValue(path, count)
     typed = TypeIn(path, text)
@@ -109,16 +113,15 @@ def _type_value(data: FixedDict, path: Path, text: str) -> Edit:
 
 
 def _begin_entry(section: str, count: int, keys: tuple[str, ...], text: str) -> Edit:
-    first = "text" if section == "follow_ups" else "name"
-    entry: dict[str, Any] = {first: ""}
-    if section == "follow_ups":
-        entry["after"] = ""
+    entry = begin_row(section)
     if section == "specs":
         kind = find_kind(text) if keys[0] in ("value", "low", "high") else "torque"
         ends = split_range(text, None) if keys == ("value",) else None
         if ends is not None:
             return _begin_range(count, text, ends)
         entry["kind"] = kind or "torque"
+    if section == "cautions":
+        return _begin_caution(count, entry, keys, text)
     add = Add((section, count), entry)
     word = section.removesuffix("s").replace("_", "-")
     if keys == ("source", "kind"):
@@ -131,6 +134,27 @@ def _begin_entry(section: str, count: int, keys: tuple[str, ...], text: str) -> 
     else:
         put = TypeIn((section, count, *keys), text)
     return Together((add, put), f"adding of {word} '{text[:40]}'")
+
+
+def begin_row(section: str) -> dict[str, Any]:
+    """What a new row of a list holds before anything is written in it."""
+    if section == "cautions":
+        return dict(NEW_CAUTION)
+    return {"text": "", "after": ""} if section == "follow_ups" else {"name": ""}
+
+
+def find_signal(text: str) -> str:
+    """The signal word that is meant, "warning" or "w"; the text where none is."""
+    plain = text.strip().upper()
+    return next((word for word in SIGNALS if plain and word.startswith(plain)), text)
+
+
+def _begin_caution(count: int, entry: dict[str, Any], keys: tuple[str, ...], text: str) -> Edit:
+    """A new caution; with its signal word alone it has its place, and the rest is asked for."""
+    held: Any = {"yes": True, "no": None}.get(text.casefold(), text)
+    held = find_signal(text) if keys == ("signal",) else held if keys == ("acknowledge",) else text
+    entry.update({keys[0]: held} if held is not None else {})
+    return Together((Add(("cautions", count), entry),), f"adding of caution '{text[:40]}'")
 
 
 def _begin_range(count: int, text: str, ends: tuple[str, str]) -> Edit:
@@ -167,16 +191,16 @@ def read_rows(section: str, text: str) -> tuple[list[dict[str, Any]], list[Troub
         rows: list[dict[str, Any]] = list(table.rows)
         troubles = [located.trouble for located in table.troubles]
     else:
-        rows, troubles = _read_follow_ups(text)
+        rows, troubles = _read_plain_rows(section, text)
     if not rows:
         raise Trouble("There is nothing to paste.", next="Copy some rows first.")
     return rows, troubles
 
 
-def _read_follow_ups(text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:
-    """Pasted follow-ups, the first line of which may name the columns, and cells too many."""
-    keys = [column.keys[0] for column in TABLES["follow_ups"]]
-    words = {column.word: column.keys[0] for column in TABLES["follow_ups"]}
+def _read_plain_rows(section: str, text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:
+    """Pasted follow-ups or cautions; a first line may name the columns, cells too many are told."""
+    keys = [column.keys[0] for column in TABLES[section]]
+    words = {column.word: column.keys[0] for column in TABLES[section]}
     try:
         found = list(csv.reader(text.splitlines(keepends=True), delimiter="\t"))
     except csv.Error:
@@ -184,9 +208,9 @@ def _read_follow_ups(text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:
         raise Trouble("The rows cannot be read.", next="Copy the rows of a table.") from None
     lines = [cells for cells in ([cell.strip() for cell in line] for line in found) if any(cells)]
     head = [words.get(cell.casefold(), cell.casefold()) for cell in lines[0]] if lines else []
-    if "text" in head and set(head) <= set(keys):
+    if set(head) <= set(keys) and set(head) & {"text", "hazard"}:
         keys, lines = head, lines[1:]
-    rows = [{"text": "", "after": "", **dict(zip(keys, cells, strict=False))} for cells in lines]
+    rows = [_read_plain_row(section, dict(zip(keys, cells, strict=False))) for cells in lines]
     troubles = [
         Trouble(
             f"“{cells[len(keys)][:40]}” belongs to no column.",
@@ -196,7 +220,20 @@ def _read_follow_ups(text: str) -> tuple[list[dict[str, Any]], list[Trouble]]:
         for number, cells in enumerate(lines, 1)
         if any(cells[len(keys) :])
     ]
-    return [{k: v for k, v in one.items() if v or k != "spec"} for one in rows], troubles
+    return rows, troubles
+
+
+def _read_plain_row(section: str, cells: dict[str, str]) -> dict[str, Any]:
+    row = {**begin_row(section), **cells}
+    if not row.get("spec"):
+        row.pop("spec", None)
+    if section == "cautions":
+        row["signal"] = find_signal(cells.get("signal", ""))
+        said = cells.get("acknowledge", "").casefold()
+        if said in ("yes", "no", ""):
+            row.pop("acknowledge", None)
+            row.update({"acknowledge": True} if said == "yes" else {})
+    return row
 
 
 def find_step_move(data: FixedDict, path: Path, by: int) -> Path | None:

@@ -101,10 +101,9 @@ OWN_PASSES = Field("passes", "One by one", HINT, "passes")
 
 FIRST_CHOICE = {"open": "remove", "close": "refit", "leave": "left loose"}
 
+SIGNALS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 CAUTION_FIELDS = (
-    Field(
-        "signal", "Signal word", form="choice", choices=("DANGER", "WARNING", "CAUTION", "NOTICE")
-    ),
+    Field("signal", "Signal word", form="choice", choices=SIGNALS),
     Field("hazard", "Hazard", "what is dangerous", "prose", needed=True),
     Field("consequence", "Consequence", "what happens then", "prose", needed=True),
     Field("avoid", "Avoid", "how to avoid it", "prose", needed=True),
@@ -154,6 +153,13 @@ UNITS = ("torque", "angle", "length", "volume", "pressure", "temperature", "mass
 SOURCES = ("not known", "manual", "label", "standard", "common practice")
 
 TABLES: dict[str, tuple[TableColumn, ...]] = {
+    "cautions": (
+        TableColumn("signal word", ("signal",), 132, SIGNALS),
+        TableColumn("hazard", ("hazard",), 250),
+        TableColumn("consequence", ("consequence",), 230),
+        TableColumn("avoid", ("avoid",), 260),
+        TableColumn("to be read", ("acknowledge",), 110, ("no", "yes")),
+    ),
     "specs": (
         TableColumn("name", ("name",), 206),
         TableColumn("kind", ("kind",), 106, UNITS),

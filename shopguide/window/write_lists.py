@@ -9,11 +9,14 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from shopguide.errors import Trouble
 from shopguide.job.edits import Add, Duplicate, Remove
+from shopguide.job.model import Caution
 from shopguide.job.text import Path
+from shopguide.job.written import FixedDict, read_piece
+from shopguide.window.caution_panel import CautionPanel
 from shopguide.window.lettering import font_px, let_break
 from shopguide.window.palette import Look
 from shopguide.window.write_cells import fill_cells, remove_rows
-from shopguide.window.write_edits import move_entry, type_in_cell
+from shopguide.window.write_edits import begin_row, move_entry, type_in_cell
 from shopguide.window.write_fields import SECTIONS
 from shopguide.window.write_reading import tell_cell
 from shopguide.window.write_renaming import tell_doubled, tell_left
@@ -40,6 +43,8 @@ class ListDesk:
         column = QVBoxLayout(self.view)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.table, 1)
+        self.face: CautionPanel | None = None
+        self._column = column
         column.addWidget(self.foot)
         self.table.rows.typed.connect(self.keep_cell)
         self.table.asked.connect(self.do)
@@ -49,6 +54,7 @@ class ListDesk:
     def set_look(self, look: Look, factor: float) -> None:
         """Takes another look or size."""
         self.table.set_look(look, factor)
+        self._show_face(None)
         self.foot.setFont(font_px(18 * factor))
         self.foot.setFixedHeight(round(84 * factor))
         palette = self.foot.palette()
@@ -76,6 +82,7 @@ class ListDesk:
             # Another list was chosen, and the table is about to show it.
             return
         entries = self.table.rows.entries
+        self._show_face(entries[row] if row < len(entries) else None)
         cell = tell_cell(
             section,
             entries[row] if row < len(entries) else None,
@@ -106,6 +113,19 @@ class ListDesk:
                 said.append(f"The review has found {count} here. F9 lists them.")
         self.foot.setText(let_break("\n".join(said)))
         self._place.say()
+
+    def _show_face(self, entry: FixedDict | None) -> None:
+        """Under the cautions the one that is chosen, as Work shows it."""
+        held = read_piece(entry, "cautions") if self.table.rows.section == "cautions" else None
+        caution = held if isinstance(held, Caution) else None
+        if self.face is not None and (caution is None or self.face.caution is not caution):
+            self.face.hide()
+            self._column.removeWidget(self.face)
+            self.face.deleteLater()
+            self.face = None
+        if caution is not None and self.face is None:
+            self.face = CautionPanel(caution, self._place.look, self._place.factor)
+            self._column.insertWidget(1, self.face)
 
     def keep_cell(self, row: int, column: int, text: str) -> None:
         """What was typed in a cell goes into the sheet."""
@@ -144,7 +164,7 @@ class ListDesk:
                 count = (block.bottom - block.top + 1) * (block.right - block.left + 1)
                 self.fill([[""]], f"emptying of {count} cells")
             case "add":
-                entry = {"text": "", "after": ""} if section == "follow_ups" else {"name": ""}
+                entry = begin_row(section)
                 if section == "specs":
                     entry["kind"] = "torque"
                 if self._place.apply(Add((section, row + 1), entry)):

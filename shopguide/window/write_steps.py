@@ -127,8 +127,7 @@ class StepDesk:
             case "add task":
                 self._add_in(path, "tasks", NEW_TASK, "text")
             case "add caution":
-                base = () if path == ("cautions",) else path
-                self._add_in(base, "cautions", NEW_CAUTION, "signal")
+                self._add_in(path, "cautions", NEW_CAUTION, "signal")
             case "add photos":
                 files = self._place.choose_photos()
                 if files:

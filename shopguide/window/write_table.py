@@ -110,7 +110,7 @@ class TableModel(QAbstractTableModel):
             value = value.get(key) if isinstance(value, FixedDict) else None
         if value is None and keys == ("source", "kind"):
             return "not known"
-        if value is None and keys == ("single_use",):
+        if value is None and keys in (("single_use",), ("acknowledge",)):
             return "no"
         if value is None and keys == ("quantity",) and self.section == "parts":
             return "1"
@@ -505,9 +505,7 @@ class CellPainter(QStyledItemDelegate):
             painter.drawLine(int(box.left() + 6 * f), int(y), int(box.right() - 4 * f), int(y))
         painter.restore()
 
-    def _frame(
-        self, painter: QPainter, box: QRectF, block: Block, row: int, column: int
-    ) -> None:
+    def _frame(self, painter: QPainter, box: QRectF, block: Block, row: int, column: int) -> None:
         """The part of the frame round the chosen cells that runs along this one."""
         f = self.factor
         painter.setPen(QPen(self.look.color("ink"), 2.5 * f))

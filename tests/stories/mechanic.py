@@ -205,7 +205,6 @@ class Mechanic:
         """Everything, from a blank sheet on."""
         self.begin(sheet)
         self.write_head(sheet)
-        self.write_cautions(sheet)
         self.write_tables(sheet)
         self.write_stages(sheet)
         self.draw_patterns(sheet)
@@ -217,13 +216,6 @@ class Mechanic:
             held = getattr(sheet, self.at()[0])
             self.fill("\n".join(held) if isinstance(held, tuple) else str(held or ""))
             self.press(Key.Key_Tab)
-        self.go_to_list()
-
-    def write_cautions(self, sheet: Sheet) -> None:
-        """Those of the whole job."""
-        self.open_section("Cautions of the job")
-        if sheet.cautions:
-            self.add_cautions(sheet.cautions)
         self.go_to_list()
 
     def add_cautions(self, cautions: tuple[Caution, ...]) -> None:
@@ -246,6 +238,7 @@ class Mechanic:
     def write_tables(self, sheet: Sheet) -> None:
         """The first row of each is typed, the others are pasted from a spreadsheet."""
         for word, key in (
+            ("Cautions of the job", "cautions"),
             ("Specs", "specs"),
             ("Parts", "parts"),
             ("Supplies", "supplies"),
@@ -550,7 +543,12 @@ class Mechanic:
 
 def list_cells(entry: Any) -> dict[str, str]:
     """An entry of a table by the words over the columns."""
-    words = {"quantity": "pieces", "single_use": "single-use", "text": "what"}
+    words = {
+        "quantity": "pieces",
+        "single_use": "single-use",
+        "text": "what",
+        "acknowledge": "to be read",
+    }
     cells = {}
     for key in type(entry).model_fields:
         held = getattr(entry, key)
@@ -558,6 +556,8 @@ def list_cells(entry: Any) -> dict[str, str]:
             cells["source"], cells["source in words"] = held.kind.value, held.text
         elif key == "printed_also":
             cells["printed also"] = " | ".join(held)
+        elif key == "signal":
+            cells["signal word"] = held
         elif isinstance(held, bool):
             cells[words.get(key, key)] = "yes" if held else "no"
         else:

@@ -474,13 +474,10 @@ def test_the_review_waits_for_a_pause_after_every_change(writer):
 def test_cautions_are_written_and_shown_as_work_shows_them(writer):
     writer.place.choose(("cautions",))
     writer.key(Qt.Key.Key_Return)
-    writer.key(Qt.Key.Key_Return)
-    writer.key(Qt.Key.Key_D)
-    writer.key(Qt.Key.Key_Return)
-    writer.write("Hot oil.")
-    writer.write("It burns.")
-    writer.write("Let it cool.")
-    writer.key(Qt.Key.Key_Y)
+    for cell in ("danger", "Hot oil.", "It burns.", "Let it cool.", "yes"):
+        writer.type(cell)
+        writer.key(Qt.Key.Key_Return)
+        writer.key(Qt.Key.Key_Right)
     (caution,) = writer.sheet.cautions
     assert caution.signal == "DANGER" and caution.acknowledge
     assert (caution.hazard, caution.consequence, caution.avoid) == (
@@ -488,8 +485,31 @@ def test_cautions_are_written_and_shown_as_work_shows_them(writer):
         "It burns.",
         "Let it cool.",
     )
-    block = writer.place.card._blocks[0]
-    assert block.face is not None and block.face.caution == caution
+    face = writer.place.lists.face
+    assert face is not None and face.caution == caution and face.isVisible()
+    writer.key(Qt.Key.Key_Down)
+    assert writer.place.lists.face is None, "a row to be written has none yet"
+
+
+def test_cautions_are_pasted_from_a_spreadsheet(writer):
+    writer.place.choose(("cautions",))
+    writer.key(Qt.Key.Key_Return)
+    QApplication.clipboard().setText(
+        "signal word\thazard\tconsequence\tavoid\tto be read\n"
+        "Warning\tA car on stands can fall.\tIt crushes.\tPut it on level ground.\tyes\n"
+        "NOTICE\tThe flange is soft.\tIt bends.\tUse no lever.\tno\n"
+        "beware\tFumes.\tThey make drowsy.\tOpen the door.\tperhaps\n"
+    )
+    writer.key(Qt.Key.Key_V, CONTROL)
+    writer.settle()
+    held = writer.desk.data["cautions"]
+    assert [one["signal"] for one in held] == ["WARNING", "NOTICE", "beware"]
+    assert held[0]["acknowledge"] is True and "acknowledge" not in held[1]
+    assert held[2]["acknowledge"] == "perhaps", "what cannot be read stays as it was pasted"
+    told = writer.place.table.rows.told
+    assert {("cautions", 2, "signal"), ("cautions", 2, "acknowledge")} <= set(told)
+    writer.key(Qt.Key.Key_Z, CONTROL)
+    assert "cautions" not in writer.desk.data or not writer.desk.data["cautions"]
 
 
 Opened = Callable[[Path], None]

@@ -35,9 +35,10 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
             return "Write to begin a new row", "Ctrl V pastes rows   Escape back"
         if not place.table.rows.columns[place.table.cell[1]].keys:
             return "Enter goes to where it is used", "Ctrl U the next use   Escape back"
+        uses = "Ctrl U its uses   " if place.path[0] in ("specs", "fluids") else ""
         return (
             "Write, or Enter to change this cell",
-            "Insert row   Ctrl Del removes   Shift chooses more   Ctrl U its uses   Escape",
+            f"Insert row   Ctrl Del removes   Shift chooses more   {uses}Escape",
         )
     if widget is not None and place.card.isAncestorOf(widget):
         return _say_card(place, widget)

@@ -21,16 +21,31 @@ class Errand(QObject):
     told = Signal(str, int, int)
     """Progress: what is being done, how many are done, of how many (0 if not known)."""
     done = Signal(object)
+    """What came of it; nothing once a cancel was asked for, even where all was done by then."""
     failed = Signal(object)
     """A Trouble. Anything else that went wrong is logged and told as a Trouble too."""
     ended = Signal()
     """After done, failed or a cancel, always."""
+
+    _found = Signal(object)
+    _lost = Signal(object)
 
     def __init__(self, title: str, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.title = title
         self._cancel = threading.Event()
         self._over = threading.Event()
+        # By way of the window's thread, where the cancel comes from: it is never overtaken.
+        self._found.connect(self._hand_over)
+        self._lost.connect(self._tell_lost)
+
+    def _hand_over(self, result: Any) -> None:
+        if not self.is_cancelled():
+            self.done.emit(result)
+
+    def _tell_lost(self, trouble: Trouble) -> None:
+        if not self.is_cancelled():
+            self.failed.emit(trouble)
 
     def cancel(self) -> None:
         """Asks the work to stop; it ends without `done`."""
@@ -43,6 +58,11 @@ class Errand(QObject):
     def tell(self, what: str, done: int = 0, of: int = 0) -> None:
         """Called by the work to say how far it is."""
         self.told.emit(what, done, of)
+
+    @property
+    def is_over(self) -> bool:
+        """True once the work is over; `ended` may still be on its way."""
+        return self._over.is_set()
 
     def wait(self, seconds: float = 30.0) -> bool:
         """Waits until the work is over (for closing and for tests); True if it is."""
@@ -65,12 +85,9 @@ class Runner:
 
     def _go(self, errand: Errand, work: Callable[[Errand], Any]) -> None:
         try:
-            result = work(errand)
-            if not errand.is_cancelled():
-                errand.done.emit(result)
+            errand._found.emit(work(errand))
         except Trouble as trouble:
-            if not errand.is_cancelled():
-                errand.failed.emit(trouble)
+            errand._lost.emit(trouble)
         except Exception:
             log.exception("%s", errand.title)
             errand.failed.emit(

@@ -75,7 +75,8 @@ class Place(QWidget):
     def leave(self) -> None:
         """Called when another place comes to the front."""
         self.ask.close_ask()
-        if self.board is not None:
+        # A board may show the one from which it was opened again.
+        while self.board is not None:
             self.board.close_board()
 
     def press(self) -> None:
@@ -111,6 +112,16 @@ class Place(QWidget):
         board.show()
         board.setFocus()
         self.say_board()
+
+    def has_room_for(self, what: str) -> bool:
+        """True where a board that was long in coming may be laid over it; else that is told.
+
+        Never over another board: what is being done there would be lost.
+        """
+        if self.board is None and not self.isHidden():
+            return True
+        self.notice.tell(f"{what}: it is there, but something else is open.", next="Ask once more.")
+        return False
 
     def say_board(self) -> bool:
         """Puts the board's words on the bar; False where there is no board."""
@@ -152,6 +163,9 @@ class Place(QWidget):
 
     def show_errand(self, errand: Errand) -> None:
         """Tells how far long work is; Escape cancels it."""
+        if self.errand is not None:
+            # It goes on, but only the newest is told of and called off.
+            self.errand.told.disconnect(self._tell_errand)
         self.errand = errand
         self.notice.tell(errand.title, next="Escape cancels")
         errand.told.connect(self._tell_errand)
@@ -164,8 +178,11 @@ class Place(QWidget):
             self.notice.tell(self.errand.title, f"{what} {count}".strip(), "Escape cancels")
 
     def _end_errand(self) -> None:
-        errand, self.errand = self.errand, None
-        if errand is not None and self.notice.what == errand.title:
+        errand = self.errand
+        if errand is None or not errand.is_over:
+            return  # one that was shown before it has ended
+        self.errand = None
+        if self.notice.what == errand.title:
             self.notice.close_notice()
 
     def focusInEvent(self, event: QFocusEvent) -> None:

@@ -73,10 +73,10 @@ class MarksDesk(QObject):
             # The sheet may have been left, or changed, while the picture was read.
             if desk is not self._place.writing:
                 return
-            if find(desk.data, path) is piece:
-                self._show(path, photo, *found)
-            else:
+            if find(desk.data, path) is not piece:
                 self._place.notice.tell("The picture was changed meanwhile.", next="Open it again.")
+            elif self._place.has_room_for(photo.file):
+                self._show(path, photo, *found)
 
         errand = Errand(f"Opening {photo.file}", self)
         errand.done.connect(show)

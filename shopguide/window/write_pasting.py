@@ -66,13 +66,7 @@ class PasteDesk:
             return
         data = desk.data
         errand = Errand(f"Reading {lines + 1:,} pasted rows", place)
-
-        def take(pasted: Pasted) -> None:
-            # It may have been called off when all was read already.
-            if not errand.is_cancelled():
-                self._take(desk, section, row, pasted)
-
-        errand.done.connect(take)
+        errand.done.connect(lambda pasted: self._take(desk, section, row, pasted))
         place.show_errand(errand)
 
         def work(_: Errand) -> Pasted:

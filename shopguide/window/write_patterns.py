@@ -89,11 +89,13 @@ class PatternDesk(QObject):
         desk = self._place.writing
         if desk is None:
             return
-        self._fetch(
-            FilePath(photo).name,
-            lambda: _take_in(desk, photo),
-            lambda ground: self._show(None, None, ground),
-        )
+        name = FilePath(photo).name
+
+        def show(ground: Ground) -> None:
+            if desk is self._place.writing and self._place.has_room_for(name):
+                self._show(None, None, ground)
+
+        self._fetch(name, lambda: _take_in(desk, photo), show)
 
     def open(self, index: int) -> None:
         """The board with a pattern of the sheet."""
@@ -119,7 +121,17 @@ class PatternDesk(QObject):
                 # Without its photo at hand it is shown on a blank board.
                 return Ground(None, QSize(), name)
 
-        self._fetch(name, read, lambda ground: self._show(index, pattern, ground))
+        def show(ground: Ground) -> None:
+            # The sheet may have been left, or changed, while the photo was read.
+            if desk is not self._place.writing:
+                return
+            if desk.data.get("patterns") is not held:
+                said = "The patterns were changed meanwhile."
+                self._place.notice.tell(said, next="Open it once more.")
+            elif self._place.has_room_for(pattern.title):
+                self._show(index, pattern, ground)
+
+        self._fetch(name, read, show)
 
     def forecast(self, index: int) -> None:
         """How evenly the pattern will end, in the passes of the first task that tightens it."""

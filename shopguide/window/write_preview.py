@@ -20,6 +20,7 @@ class PreviewDesk:
     def __init__(self, place: WritePlace, runner: Runner) -> None:
         self._place, self._runner = place, runner
         self.board: AsInWorkBoard | None = None
+        self._began = 0
 
     def open(self) -> None:
         """Shows the step that is chosen, else the first."""
@@ -39,12 +40,15 @@ class PreviewDesk:
         errand = Errand("Looking at the orders", place)
 
         def show(progress: Progress) -> None:
-            if place.writing is not desk or place.board is not None or place.pictures is None:
+            if place.writing is not desk or place.pictures is None:
+                return
+            if not place.has_room_for("The step as Work will show it"):
                 return
             if self.board is None:
                 self.board = AsInWorkBoard(place.look, place.factor)
                 self.board.left_at.connect(self._go_on)
             self.board.show_sheet(progress, number, place.pictures, old=old)
+            self._began = self.board.number
             place.open_board(self.board)
 
         errand.done.connect(show)
@@ -52,9 +56,9 @@ class PreviewDesk:
         self._runner.run(errand, lambda _: Progress(sheet))
 
     def _go_on(self, number: int) -> None:
-        """The step looked at last is the one that is chosen then."""
+        """The step looked at last is the one that is chosen then, where it is another one."""
         desk = self._place.writing
         steps = list_step_paths(desk.data) if desk is not None else []
-        if 1 <= number <= len(steps):
+        if number != self._began and 1 <= number <= len(steps):
             self._place.choose(steps[number - 1])
         self._place.outline.setFocus()

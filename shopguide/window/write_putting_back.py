@@ -47,10 +47,15 @@ class PutBackDesk:
 
         def show(found: tuple[tuple[Proposal, ...], Sheet]) -> None:
             proposals, whole = found
-            if desk is not self._place.writing or desk.data is not data:
+            if desk is not self._place.writing:
+                return
+            if desk.data is not data:
+                self._place.notice.tell("The sheet was changed meanwhile.", next="Ask once more.")
                 return
             if not proposals:
                 self._place.notice.tell("Everything that is taken apart is put back in this sheet.")
+                return
+            if not self._place.has_room_for("What is proposed for putting back"):
                 return
             self._sheet = sheet
             self.board.show_proposals(sheet, proposals, whole)
@@ -72,8 +77,13 @@ class PutBackDesk:
         errand = Errand("Putting the proposals into the sheet", self._place)
 
         def put_in(merged: Sheet) -> None:
-            if desk is self._place.writing and desk.data is data:
+            if desk is not self._place.writing:
+                return
+            if desk.data is data:
                 self._put_in(merged, len(chosen))
+            else:
+                said = "The sheet was changed meanwhile; nothing was put into it."
+                self._place.notice.tell(said, next="Ask for the proposals once more.")
 
         errand.done.connect(put_in)
         errand.failed.connect(self._place.notice.tell_trouble)

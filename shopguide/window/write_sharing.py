@@ -93,13 +93,24 @@ class SharingDesk(QObject):
             case "unpack":
                 self.unpacks.emit()
 
-    def _run(self, title: str, work: Callable[[Errand], Any], take: Callable[[Any], None]) -> None:
-        """Runs work off the window's thread; `take` gets what came of it, for the same sheet."""
+    def _run(
+        self,
+        title: str,
+        work: Callable[[Errand], Any],
+        take: Callable[[Any], None],
+        lays_over: str = "",
+    ) -> None:
+        """Runs work off the window's thread; `take` gets what came of it, for the same sheet.
+
+        lays_over: what is shown on a board then, "" where nothing is.
+        """
         desk = self._place.writing
         errand = Errand(title, self)
 
         def hand_over(result: Any) -> None:
-            if desk is self._place.writing:
+            if desk is not self._place.writing:
+                return
+            if not lays_over or self._place.has_room_for(lays_over):
                 take(result)
 
         errand.done.connect(hand_over)
@@ -177,7 +188,8 @@ class SharingDesk(QObject):
             else:
                 self._show_changes(found)
 
-        self._run(f"Comparing with {Path(other).name}", work, show)
+        name = Path(other).name
+        self._run(f"Comparing with {name}", work, show, lays_over=f"What differs from {name}")
 
     def _show_changes(self, found: Compared) -> None:
         count = len(found.changes)
@@ -210,7 +222,7 @@ class SharingDesk(QObject):
             self.lists.show_fits(path.name, found[1])
             self._place.open_board(self.lists)
 
-        self._run(f"Looking at {path.name}", work, show)
+        self._run(f"Looking at {path.name}", work, show, lays_over=path.name)
 
     def _take_table(self, row: ListRow) -> None:
         text, name = self._table
@@ -221,7 +233,12 @@ class SharingDesk(QObject):
             # Thousands of rows are made unchangeable here, not on the window's thread.
             return replace(table, rows=tuple(freeze(row) for row in table.rows))
 
-        self._run(f"Reading {name}", work, lambda table: self._put_in(table, section, name))
+        self._run(
+            f"Reading {name}",
+            work,
+            lambda table: self._put_in(table, section, name),
+            lays_over=name,
+        )
 
     def _put_in(self, table: Table, section: str, name: str) -> None:
         """Puts the rows behind those that are there, as one edit."""

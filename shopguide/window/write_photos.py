@@ -18,7 +18,7 @@ from shopguide.job.written import FixedDict
 from shopguide.window.background import Errand, Runner
 from shopguide.window.write_card import find
 from shopguide.window.write_desk import WriteDesk
-from shopguide.window.write_fixes import list_step_paths
+from shopguide.window.write_whereabouts import Whereabouts
 
 if TYPE_CHECKING:
     from shopguide.window.write_place import WritePlace
@@ -27,6 +27,11 @@ MOST_LINES = 6
 """So much is told of pictures one by one; of the others how many there are."""
 JPEG_QUALITY = 95
 """In which a camera's picture is handed on; the sheet keeps it as it is then."""
+STEP_GONE = (
+    "The step was taken out meanwhile; no picture was added.",
+    "",
+    "Ctrl Z brings it back. Then add them once more.",
+)
 NOTES_OUT = "Place and serial numbers are left out. K keeps them."
 NOTES_IN = "Place and serial numbers stay in. K leaves them out."
 
@@ -149,13 +154,15 @@ class PhotoDesk:
         then: Callable[[Added], object],
     ) -> None:
         """Runs it. Who wants to know more of the errand connects to it before: it may be quick."""
-        step = find(desk.data, path)
+        step = Whereabouts(desk, path)
 
         def keep(album: Album) -> None:
             if desk is not self._place.writing:
                 return
-            # The step may have been moved meanwhile; it is found again by being the same piece.
-            at = next((p for p in list_step_paths(desk.data) if find(desk.data, p) is step), path)
+            at = step.path
+            if not at:
+                then(Added([], STEP_GONE))
+                return
             held = find(desk.data, (*at, "photos"))
             known = [p.get("file") for p in held or () if isinstance(p, FixedDict)]
             new = [name for name in album.names if name not in known]
@@ -168,6 +175,7 @@ class PhotoDesk:
             then(Added(new, _tell_album(album, len(new))))
 
         errand.done.connect(keep)
+        errand.ended.connect(step.deleteLater)
         self._runner.run(errand, work)
 
     def _tell(self, added: Added) -> None:

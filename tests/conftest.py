@@ -29,6 +29,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--kills", type=int, default=20, help="how often tests/stories/test_kill.py kills"
     )
+    parser.addoption(
+        "--deeds", type=int, default=150, help="how much tests/window/test_write_undo.py does"
+    )
 
 
 @pytest.fixture(autouse=True)

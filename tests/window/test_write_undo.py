@@ -1,4 +1,7 @@
-"""Undo through the real window: of 500 deeds of every sort it gives back every state exactly."""
+"""Undo through the real window: of deeds of every sort it gives back every state exactly.
+
+`pytest --deeds 500` does so many.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,10 @@ from shopguide.window.write_fixes import list_step_paths
 from shopguide.window.write_place import WritePlace
 
 PATIENCE_MS = 60_000
-DEEDS = 500
+SORTS = {
+    "typing", "change", "adding", "doubling", "removal", "move", "splitting", "joining",
+    "renaming", "pasting", "putting", "taking",
+}  # fmt: skip
 MARKS = [
     {"kind": "arrow", "start": [1, 2], "to": [30, 40]},
     {"kind": "text", "at": [9, 9], "text": "here"},
@@ -202,8 +208,18 @@ def check_sharing(before: FixedDict, after: FixedDict, known: dict[int, str]) ->
     assert sum(known.setdefault(id(piece), json.dumps(piece)) in texts for piece in new) <= 2
 
 
+def find_undone(said: list[str]) -> set[str]:
+    """The sorts of deeds that were not done yet; a fix is told in its own words."""
+    done = {words.removeprefix("undo ").split(" ")[0] for words in said if words}
+    fixed = any(words.startswith("undo “") for words in said)
+    return (SORTS - done) | (set() if fixed else {"a fix"})
+
+
 @pytest.mark.parametrize("seed", [5])
-def test_undo_of_500_deeds_gives_every_state_back(qtbot, frame, sample: Path, seed: int):
+def test_undo_of_many_deeds_gives_every_state_back(
+    qtbot, frame, sample: Path, seed: int, request: pytest.FixtureRequest
+):
+    deeds = request.config.getoption("--deeds")
     # Only taken apart, so that there is something to propose for putting back.
     data = json.loads((sample / "job.json").read_bytes())
     data["stages"] = data["stages"][:3]
@@ -220,7 +236,9 @@ def test_undo_of_500_deeds_gives_every_state_back(qtbot, frame, sample: Path, se
     draft = busy.desk.draft
     states, typed, said = [draft.data], [draft.dump_as_typed()], [""]
     known: dict[int, str] = {}
-    while len(states) <= DEEDS:
+    # What can be done hangs on what the review finds by then: it goes on until all was done.
+    while len(states) <= deeds or find_undone(said):
+        assert len(states) < deeds + 1000, find_undone(said)
         deed = busy.luck.choice(seldom) if busy.luck.random() < 0.08 else busy.luck.choice(often)
         try:
             deed()
@@ -240,12 +258,6 @@ def test_undo_of_500_deeds_gives_every_state_back(qtbot, frame, sample: Path, se
                 said.append("")
             said[-1] = draft.undo_words
             assert len(states) == len(fresh)
-    sorts = {words.removeprefix("undo ").split(" ")[0] for words in said if words}
-    assert sorts >= {
-        "typing", "change", "adding", "doubling", "removal", "move", "splitting", "joining",
-        "renaming", "pasting", "putting", "taking",
-    }, sorts  # fmt: skip
-    assert any(words.startswith("undo “") for words in said), "no fix was done"
     busy.settle()
     last = len(states) - 1
     for number in range(last, 0, -1):

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from shopguide.window.place import Place
     from shopguide.window.write_desk import WriteDesk
     from shopguide.window.write_drafts import Aside, Hold
-    from shopguide.window.write_new_board import Beginning, NewSheetBoard
+    from shopguide.window.write_new_board import Beginning
 
 AUTHOR = "author"
 
@@ -58,7 +58,6 @@ class Opening(QObject):
     def __init__(self, frame: Frame) -> None:
         super().__init__(frame)
         self._frame = frame
-        self._board: NewSheetBoard | None = None
         self.choose_sheet: Callable[[], str] = self._open_dialog
         self.choose_zip: Callable[[], str] = self._open_zip_dialog
         self.choose_folder: Callable[[str], str] = self._open_folder_dialog
@@ -76,16 +75,15 @@ class Opening(QObject):
                 self._frame.go("write")
                 return
             writing.lend_key()
-        errand = self._run(f"Opening {path.name}", lambda: _read(path))
-        if writing is not None:
-            errand.ended.connect(writing.take_key_back)
+        after = writing.take_key_back if writing is not None else None
+        self._run(f"Opening {path.name}", lambda _: _read(path), after)
 
     def open_draft(self, key: str, title: str) -> None:
         """Opens a draft of a sheet that is nowhere saved."""
         if self._frame.is_writing and self._frame.write.writing.key == key:
             self._frame.go("write")
         else:
-            self._run(f"Opening {title}", lambda: _read_draft(key))
+            self._run(f"Opening {title}", lambda _: _read_draft(key))
 
     def drop_draft(self, key: str, title: str) -> None:
         """Throws a draft away, and shows the Shelf without it."""
@@ -101,26 +99,38 @@ class Opening(QObject):
         self._frame.place.show_errand(errand)
         self._frame.runner.run(errand, work)
 
-    def _run(self, title: str, read: Callable[[], Found]) -> Errand:
+    def _run(
+        self,
+        title: str,
+        read: Callable[[Errand], Found],
+        after: Callable[[], None] | None = None,
+    ) -> None:
+        """Reads a sheet off the window's thread and writes in it; after: whatever came of it."""
         errand = Errand(title, self)
         read_one: list[Found] = []
 
-        def work(_: Errand) -> Found:
+        def work(errand: Errand) -> Found:
             import_large()
             importlib.import_module("shopguide.window.write_place")
             with keep_what_stays():
-                read_one.append(read())
+                read_one.append(read(errand))
                 return read_one[0]
+
+        def take(found: Found) -> None:
+            read_one.clear()
+            self._take(found)
 
         def let_go() -> None:
             # Called off when it was read already: nobody writes it.
-            if errand.is_cancelled() and read_one and read_one[0].hold is not None:
+            if read_one and read_one[0].hold is not None:
                 read_one[0].hold.drop()
 
-        errand.done.connect(self._take)
+        errand.done.connect(take)
         errand.ended.connect(let_go)
+        if after is not None:
+            errand.ended.connect(after)
         self._frame.place.show_errand(errand)
-        return self._frame.runner.run(errand, work)
+        self._frame.runner.run(errand, work)
 
     def _take(self, found: Found) -> None:
         from shopguide.window.write_desk import WriteDesk
@@ -196,11 +206,14 @@ class Opening(QObject):
     def _show_board(self, rows: list[Beginning]) -> None:
         from shopguide.window.write_new_board import NewSheetBoard
 
-        if self._board is None or self._board.parent() is not self._frame.place:
-            self._board = NewSheetBoard(self._frame.look, self._frame.factor)
-            self._board.picked.connect(self._begin)
-        self._board.show_rows(rows)
-        self._frame.place.open_board(self._board)
+        place = self._frame.place
+        if not place.has_room_for("The ways to begin a sheet"):
+            return
+        board = NewSheetBoard(self._frame.look, self._frame.factor)
+        board.picked.connect(self._begin)
+        board.show_rows(rows)
+        place.open_board(board)
+        board.closed.connect(board.deleteLater)
 
     def _begin(self, row: Beginning) -> None:
         if row.sort == "unpack":
@@ -237,7 +250,7 @@ class Opening(QObject):
         self._frame.settings.setValue(AUTHOR, author)
         day = date.today()
 
-        def read() -> Found:
+        def read(_: Errand) -> Found:
             from shopguide.job.edits import Draft
             from shopguide.job.skeletons import make_skeleton
 
@@ -273,20 +286,15 @@ class Opening(QObject):
             self._frame.place.notice.tell(f"{path.name} is a sound sheet. Nothing was unpacked.")
             return
         folder = Path(name)
-        errand = Errand(f"Unpacking {path.name}", self)
 
-        def work(errand: Errand) -> Found:
+        def read(errand: Errand) -> Found:
             from shopguide.job.sharing import unpack
 
             handed = unpack(path, folder, errand.tell, errand.is_cancelled)
-            importlib.import_module("shopguide.window.write_place")
-            with keep_what_stays():
-                told = (f"Unpacked into {folder}", "", handed.tell()[0])
-                return replace(_read(folder), told=told)
+            told = (f"Unpacked into {folder}", "", handed.tell()[0])
+            return replace(_read(folder), told=told)
 
-        errand.done.connect(self._take)
-        self._frame.place.show_errand(errand)
-        self._frame.runner.run(errand, work)
+        self._run(f"Unpacking {path.name}", read)
 
     def _open_zip_dialog(self) -> str:
         home = str(Path.home())

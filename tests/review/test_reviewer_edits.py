@@ -68,7 +68,7 @@ def choose_edit(luck: random.Random, data: Any) -> Edit:
         Move(here, ("stages", s, "steps", 0)),
         Move(("stages", s), ("stages", luck.randrange(len(stages)))),
         Move(("specs", spec), ("specs", 0)),
-        Rename("specs", name, f"{name[:40]} {luck.randrange(99)}"),
+        Rename("spec", name, f"{name[:40]} {luck.randrange(99)}"),
         SetValue(("specs", spec, "name"), f"{name[:40]} x"),
         SetValue(("specs", spec, "value"), luck.choice([None, "9 N·m", "900 N·m", "5 L"])),
         SetValue(("specs", spec, "note"), luck.choice(["", "By hand."])),
@@ -101,10 +101,12 @@ def test_after_every_edit_of_many_it_finds_what_a_fresh_review_finds(seed):
     # Pictures come and go too.
     sizes = {name: (1600, 1200) for name in draft.sheet.photo_files()}
     seen: Counter[str] = Counter()
+    done: Counter[str] = Counter()
     looked_at = reviewed = 0
     for _ in range(EDITS):
+        edit = choose_edit(luck, json.loads(draft.dump_as_typed()))
         try:
-            draft.apply(choose_edit(luck, json.loads(draft.dump_as_typed())))
+            done.update([type(edit).__name__] if draft.apply(edit) else [])
         except Trouble:
             continue  # what cannot be done changes nothing
         if luck.random() < 0.15:
@@ -121,3 +123,4 @@ def test_after_every_edit_of_many_it_finds_what_a_fresh_review_finds(seed):
     # The edits must have met many rules, and most steps must not have been looked at again.
     assert len(seen) > len(RULES) / 2, sorted({rule.name for rule in RULES} - set(seen))
     assert looked_at < reviewed / 3
+    assert set(done) == {"Add", "Duplicate", "Move", "Remove", "Rename", "SetValue"}

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
 import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from PySide6.QtCore import Qt
@@ -28,9 +31,6 @@ class Person:
         self.frame = frame
         self.photo = ""
         frame.work.choose_photos = lambda: [self.photo] if self.photo else []
-        # A person is slower than this; the dead times have tests of their own.
-        for place in frame.places.values():
-            place.gate.dead_ms = place.gate.settle_ms = 0
 
     # What can be seen.
 
@@ -160,27 +160,49 @@ class Person:
         raise AssertionError(f"the work does not come on: {self.bar}")
 
 
-@pytest.fixture
-def person(qtbot, user_home) -> Iterator[Person]:
-    """A person before a new window with an empty shelf."""
+@contextmanager
+def open_window(qtbot) -> Iterator[Frame]:
+    """The real window. A person is slower than its dead times, which have tests of their own."""
     make_app()
     frame = Frame()
     qtbot.addWidget(frame)
+    for place in frame.places.values():
+        place.gate.dead_ms = place.gate.settle_ms = 0
     frame.resize(1366, 768)
     frame.show()
-    yield Person(qtbot, frame)
+    yield frame
     frame.close()
+
+
+@pytest.fixture
+def frame(qtbot, user_home) -> Iterator[Frame]:
+    """A new window with an empty shelf."""
+    with open_window(qtbot) as frame:
+        yield frame
+
+
+@pytest.fixture
+def person(qtbot, frame) -> Person:
+    """A person before the window."""
+    return Person(qtbot, frame)
 
 
 @pytest.fixture
 def second_person(qtbot, person) -> Iterator[Person]:
     """Somebody at a second window on the same computer."""
-    frame = Frame()
-    qtbot.addWidget(frame)
-    frame.resize(1366, 768)
-    frame.show()
-    yield Person(qtbot, frame)
-    frame.close()
+    with open_window(qtbot) as frame:
+        yield Person(qtbot, frame)
+
+
+@pytest.fixture(scope="session")
+def mechanics() -> ModuleType:
+    """The mechanic's module, which stands beside this one."""
+    source = Path(__file__).with_name("mechanic.py")
+    spec = importlib.util.spec_from_file_location("mechanic", source)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 @pytest.fixture

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import shutil
 from collections.abc import Iterator
 from enum import Enum
 from pathlib import Path
-from types import ModuleType
 from typing import Any, Literal, get_args, get_origin
 
 import pytest
@@ -17,33 +15,6 @@ from pydantic import BaseModel
 
 from shopguide.job.files import dump_sheet, load_sheet
 from shopguide.job.model import Sheet
-from shopguide.window.app import make_app
-from shopguide.window.frame import Frame
-
-
-@pytest.fixture(scope="module")
-def mechanics() -> ModuleType:
-    """The mechanic's module, which stands beside this one."""
-    source = Path(__file__).with_name("mechanic.py")
-    spec = importlib.util.spec_from_file_location("mechanic", source)
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture
-def frame(qtbot, user_home) -> Iterator[Frame]:
-    """The real window; quick keys allowed."""
-    make_app()
-    frame = Frame()
-    qtbot.addWidget(frame)
-    for place in frame.places.values():
-        place.gate.dead_ms = place.gate.settle_ms = 0
-    frame.resize(1366, 768)
-    frame.show()
-    yield frame
-    frame.close()
 
 
 @pytest.fixture

@@ -172,7 +172,7 @@ class MarksBoard(Board):
         self.words = ToolWords(look, factor, [*TOOLS, *OTHERS])
         self.words.setParent(self)
         self.words.taken.connect(self._take_word)
-        self.title, self.said_of, self.message, self.prompt = (QLabel() for _ in range(4))
+        self.title, self.said_of, self.message, self.wanted = (QLabel() for _ in range(4))
         self.entry = EntryLine(look, factor)
         self.entry.setMaxLength(MOST_NUMBERS)
         self.entry.setAccessibleName("Words on the photo")
@@ -180,12 +180,12 @@ class MarksBoard(Board):
         self._side = QWidget(self)
         column = QVBoxLayout(self._side)
         column.setContentsMargins(0, 0, 0, 0)
-        for label in (self.title, self.said_of, self.prompt):
+        for label in (self.title, self.said_of, self.wanted):
             column.addWidget(label)
         column.addWidget(self.entry)
         column.addWidget(self.message)
         column.addStretch(1)
-        for label in (self.title, self.said_of, self.prompt, self.message):
+        for label in (self.title, self.said_of, self.wanted, self.message):
             label.setWordWrap(True)
             label.setTextFormat(Qt.TextFormat.PlainText)
         self._column = column
@@ -257,7 +257,7 @@ class MarksBoard(Board):
         self.words.set_look(look, factor)
         self.entry.set_look(look, factor)
         self.title.setFont(font_px(SIZES_PX["instruction"] * factor, "bold"))
-        for label in (self.said_of, self.prompt, self.message):
+        for label in (self.said_of, self.wanted, self.message):
             label.setFont(font_px(SIZES_PX["text"] * factor))
         palette = self.said_of.palette()
         palette.setColor(self.said_of.foregroundRole(), look.color("soft"))
@@ -453,13 +453,13 @@ class MarksBoard(Board):
 
     # --- words ----------------------------------------------------------------------------
 
-    def _open_entry(self, prompt: str, text: str = "", asked: str = "") -> None:
+    def _open_entry(self, wanted: str, text: str = "", asked: str = "") -> None:
         """asked: "change" or "place" of the mark that is chosen; "" where it is a new one."""
         self._asked = asked
         self.entry.setMaxLength(MOST_NUMBERS if asked == "place" else MOST_SIGNS)
-        self.entry.setAccessibleName(prompt)
-        self.prompt.setText(prompt)
-        self.prompt.show()
+        self.entry.setAccessibleName(wanted)
+        self.wanted.setText(wanted)
+        self.wanted.show()
         self.entry.setText(text)
         self.entry.show()
         self.entry.setFocus()
@@ -470,7 +470,7 @@ class MarksBoard(Board):
         # The focus goes first: hiding the line that has it would press Tab.
         self.setFocus()
         self.entry.hide()
-        self.prompt.hide()
+        self.wanted.hide()
 
     def _take_entry(self) -> None:
         text = self.entry.text().strip()

@@ -19,13 +19,13 @@ from shopguide.window.palette import Look
 class Question:
     """read: gives what is to be told, or raises Trouble while the text is not good yet."""
 
-    prompt: str
+    wanted: str
     read: Callable[[str], object]
     take: Callable[[str], None]
 
 
 class PatternQuestion(QWidget):
-    """The prompt and the line for the answer; hidden while nothing is asked.
+    """What is asked and the line for the answer; hidden while nothing is asked.
 
     tells: gets what there is to say of what is typed.  leaves: Escape was pressed.  ends: the
     answer was taken or the question given up, just before the line is hidden.
@@ -37,12 +37,12 @@ class PatternQuestion(QWidget):
         self.tells: Callable[[str], None] = lambda _: None
         self.leaves: Callable[[], None] = lambda: None
         self.ends: Callable[[], None] = lambda: None
-        self.prompt, self.entry = QLabel(), EntryLine(look, factor)
-        self.prompt.setWordWrap(True)
-        self.prompt.setTextFormat(Qt.TextFormat.PlainText)
+        self.wanted, self.entry = QLabel(), EntryLine(look, factor)
+        self.wanted.setWordWrap(True)
+        self.wanted.setTextFormat(Qt.TextFormat.PlainText)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(self.prompt)
+        column.addWidget(self.wanted)
         column.addWidget(self.entry)
         self.entry.installEventFilter(self)
         self.entry.textChanged.connect(lambda _: self._read())
@@ -54,16 +54,16 @@ class PatternQuestion(QWidget):
         self.entry.set_look(look, factor)
         self.entry.setFont(font_px(SIZES_PX["text"] * factor))
         self.entry.setFixedHeight(round(42 * factor))
-        self.prompt.setFont(font_px(SIZES_PX["text"] * factor, "bold"))
+        self.wanted.setFont(font_px(SIZES_PX["text"] * factor, "bold"))
 
     def ask(
-        self, prompt: str, read: Callable[[str], object], take: Callable[[str], None],
+        self, wanted: str, read: Callable[[str], object], take: Callable[[str], None],
         text: str = "",
     ) -> None:  # fmt: skip
         """Asks; `take` gets the answer as soon as `read` has nothing against it."""
-        self.asked = Question(prompt, read, take)
-        self.prompt.setText(prompt)
-        self.entry.setAccessibleName(prompt)
+        self.asked = Question(wanted, read, take)
+        self.wanted.setText(wanted)
+        self.entry.setAccessibleName(wanted)
         self.entry.setText(text)
         self.show()
         self.entry.setFocus()
@@ -99,7 +99,7 @@ class PatternQuestion(QWidget):
             asked.take(text)
         except Trouble as trouble:
             if self.asked is None:
-                self.ask(asked.prompt, asked.read, asked.take, text)
+                self.ask(asked.wanted, asked.read, asked.take, text)
             self.tells(str(trouble))
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:

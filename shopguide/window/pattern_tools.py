@@ -62,8 +62,8 @@ class PatternTools:
         if key != "A":
             board.stop()
         if key in SHAPES:
-            prompt, read = SHAPES[key]
-            board.question.ask(prompt, read, lambda text: self._add_shape(text, read))
+            wanted, read = SHAPES[key]
+            board.question.ask(wanted, read, lambda text: self._add_shape(text, read))
             return
         {
             "P": self._ask_place,

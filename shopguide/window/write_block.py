@@ -170,6 +170,7 @@ class TaskBlock(WriteBlock):
         super().__init__(path, look, factor, tell, names)
         f = factor
         self.kind, self._sum_up = kind, sum_up
+        self._marked = False
         self.text = WriteText(look, f, px=20, breaks=True)
         self.text.setAccessibleName(f"Task {int(path[-1]) + 1}")
         self.text.setPlaceholderText("what is to be done, in one sentence")
@@ -193,9 +194,9 @@ class TaskBlock(WriteBlock):
         super().show_entry(entry)
         if not self.text.is_pending:
             self.text.set_text(show_value(entry.get("text")))
-        self._summed = self._sum_up(entry)
-        self.summary.setText(let_break(self._summed))
-        self.summary.setVisible(bool(self._summed) and not self.unfolded)
+        said = self._sum_up(entry)
+        self.summary.setText(let_break(said))
+        self.summary.setVisible(bool(said) and not self.unfolded)
 
     def list_entries(self) -> list[QWidget]:
         return [self.text, *super().list_entries()]
@@ -223,7 +224,7 @@ class TaskBlock(WriteBlock):
         y = self.text.y() + 18 * f
         painter.setPen(QPen(look.color("soft"), 1.6 * f))
         painter.drawRect(QRectF(13 * f, y - 8 * f, 16 * f, 16 * f))
-        if getattr(self, "_marked", False):
+        if self._marked:
             # A value that cannot be read: the box is struck out, and the reason stands below.
             painter.setPen(QPen(look.color("ink"), 2.5 * f))
             painter.drawLine(QPointF(10 * f, y + 11 * f), QPointF(32 * f, y - 11 * f))

@@ -14,7 +14,7 @@ from shopguide.errors import Trouble
 from shopguide.job.edits import look_up
 from shopguide.job.model import Torque
 from shopguide.job.text import Path
-from shopguide.job.written import FixedDict, FixedList, read_piece
+from shopguide.job.written import FixedDict, read_piece
 from shopguide.window.column import Column
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
@@ -30,7 +30,7 @@ from shopguide.window.write_block import (
 from shopguide.window.write_face import FigureView, JointView, Orders
 from shopguide.window.write_fields import SHEET_FIELDS, STAGE_FIELDS, Field
 from shopguide.window.write_line import WriteLine
-from shopguide.window.write_names import NameBook
+from shopguide.window.write_names import NameBook, list_entries
 from shopguide.window.write_patterns import list_patterns
 from shopguide.window.write_photo_block import PhotoBlock
 from shopguide.window.write_text import WriteText
@@ -139,7 +139,7 @@ class WriteCard(Column):
         """The large figure and the joints, as Work will show them."""
         if self._figure is None:
             return
-        tasks = dict(_walk(entry, "tasks"))
+        tasks = dict(list_entries(entry, "tasks"))
         self._figures = {index: self.book.find_task_figure(task) for index, task in tasks.items()}
         self._show_figure()
         for index, joint in self._joints.items():
@@ -225,7 +225,7 @@ class WriteCard(Column):
         self._figure = FigureView(self._look, self._factor)
         self._column.addWidget(self._figure)
         self._rule()
-        for index, task in _walk(step, "tasks"):
+        for index, task in list_entries(step, "tasks"):
             kind = show_value(task.get("kind"))
             block = TaskBlock(
                 (*path, "tasks", index),
@@ -240,11 +240,11 @@ class WriteCard(Column):
             self._add_block(block)
         self._act("Add a task", "add task")
         self._add_text((*path, "text"), TEXT_FIELD.hint, SIZES_PX["text"], lines=True)
-        for index, task in _walk(step, "tasks"):
+        for index, task in list_entries(step, "tasks"):
             found = self.book.find_pattern(task.get("pattern"))
             if task.get("kind") == "torque" and found is not None:
                 self._add_joint(index, *found)
-        photos = [index for index, _ in _walk(step, "photos")]
+        photos = [index for index, _ in list_entries(step, "photos")]
         for index in photos[:MOST_AT_ONCE]:
             self._add_block(self._make_photo_block(index))
         self._act("Add a caution", "add caution")
@@ -288,7 +288,7 @@ class WriteCard(Column):
         self._act(f"Place its screws: {pattern.title}", f"joint {at}")
 
     def _add_cautions(self, entry: FixedDict, base: Path) -> None:
-        for index, _ in _walk(entry, "cautions"):
+        for index, _ in list_entries(entry, "cautions"):
             path = (*base, "cautions", index)
             self._add_block(CautionBlock(path, self._look, self._factor, None, None))
 
@@ -567,13 +567,6 @@ def find(data: Any, path: Path) -> Any:
         return None
 
 
-def _walk(entry: FixedDict, key: str) -> list[tuple[int, FixedDict]]:
-    held = entry.get(key)
-    if not isinstance(held, FixedList):
-        return []
-    return [(i, one) for i, one in enumerate(held) if isinstance(one, FixedDict)]
-
-
 def _find_shape(entry: FixedDict, path: Path, book: NameBook) -> tuple[Any, ...]:
     """What decides which fields there are."""
     if path == ("sheet",):
@@ -583,12 +576,14 @@ def _find_shape(entry: FixedDict, path: Path, book: NameBook) -> tuple[Any, ...]
     return (
         tuple(
             (found[0], found[1].title) if found else None
-            for found in (book.find_pattern(t.get("pattern")) for _, t in _walk(entry, "tasks"))
+            for found in (
+                book.find_pattern(t.get("pattern")) for _, t in list_entries(entry, "tasks")
+            )
         ),
         tuple(
             (show_value(task.get("kind")), *(field.word for field in list_task_fields(task)))
-            for _, task in _walk(entry, "tasks")
+            for _, task in list_entries(entry, "tasks")
         ),
-        len(_walk(entry, "cautions")),
-        tuple(show_value(photo.get("file")) for _, photo in _walk(entry, "photos")),
+        len(list_entries(entry, "cautions")),
+        tuple(show_value(photo.get("file")) for _, photo in list_entries(entry, "photos")),
     )

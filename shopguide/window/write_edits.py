@@ -13,6 +13,7 @@ from shopguide.job.text import Path
 from shopguide.job.written import FixedDict, FixedList
 from shopguide.torque import units
 from shopguide.window.write_fields import FIRST_CHOICE, SIGNALS, TABLES, TASK_FIELDS
+from shopguide.window.write_fixes import count_steps_of
 from shopguide.window.write_passes import OWN, list_schedule, read_passes
 from shopguide.window.write_reading import KINDS, read_count, read_day, split_range
 from shopguide.window.write_renaming import name_entry
@@ -244,12 +245,12 @@ def find_step_move(data: FixedDict, path: Path, by: int) -> Path | None:
     s = int(path[1])
     if len(path) == 2:
         return ("stages", s + by) if 0 <= s + by < len(stages) else None
-    p, count = int(path[3]), _count_steps(stages[s])
+    p, count = int(path[3]), count_steps_of(stages[s])
     if 0 <= p + by < count:
         return ("stages", s, "steps", p + by)
     if not 0 <= s + by < len(stages):
         return None
-    return ("stages", s + by, "steps", _count_steps(stages[s + by]) if by < 0 else 0)
+    return ("stages", s + by, "steps", count_steps_of(stages[s + by]) if by < 0 else 0)
 
 
 def find_drop(data: FixedDict, path: Path, before: Path) -> Path:
@@ -257,11 +258,11 @@ def find_drop(data: FixedDict, path: Path, before: Path) -> Path:
     stages = data["stages"]
     if not before:
         s = len(stages) - 1
-        to: Path = ("stages", s, "steps", _count_steps(stages[s]))
+        to: Path = ("stages", s, "steps", count_steps_of(stages[s]))
     elif len(before) == 2:
         # Before the head of a stage is the end of the stage above.
         s = max(0, int(before[1]) - 1)
-        to = ("stages", s, "steps", _count_steps(stages[s]) if int(before[1]) else 0)
+        to = ("stages", s, "steps", count_steps_of(stages[s]) if int(before[1]) else 0)
     else:
         to = before
     if to[1] == path[1] and int(to[3]) > int(path[3]):
@@ -302,13 +303,8 @@ def find_difference(old: Any, new: Any, path: Path = ()) -> Path:
 def number_of(data: FixedDict, path: Path) -> int:
     """The number of the step at a path, through the whole sheet."""
     stages = data.get("stages", ())
-    before = sum(_count_steps(stage) for stage in stages[: int(path[1])])
+    before = sum(count_steps_of(stage) for stage in stages[: int(path[1])])
     return before + int(path[3]) + 1
-
-
-def _count_steps(stage: Any) -> int:
-    steps = stage.get("steps") if isinstance(stage, FixedDict) else None
-    return len(steps) if isinstance(steps, FixedList) else 0
 
 
 def describe(sheet: Sheet | None) -> str:

@@ -18,17 +18,18 @@ def list_step_paths(data: FixedDict) -> list[Path]:
     found: list[Path] = []
     stages = data.get("stages")
     for s, stage in enumerate(stages if isinstance(stages, FixedList) else ()):
-        found += [("stages", s, "steps", p) for p in range(_count(stage))]
+        found += [("stages", s, "steps", p) for p in range(count_steps_of(stage))]
     return found
 
 
 def count_steps(data: FixedDict) -> int:
     """How many steps there are."""
     stages = data.get("stages")
-    return sum(map(_count, stages if isinstance(stages, FixedList) else ()))
+    return sum(map(count_steps_of, stages if isinstance(stages, FixedList) else ()))
 
 
-def _count(stage: Any) -> int:
+def count_steps_of(stage: Any) -> int:
+    """How many steps a stage has; 0 where it is none."""
     steps = stage.get("steps") if isinstance(stage, FixedDict) else None
     return len(steps) if isinstance(steps, FixedList) else 0
 
@@ -38,7 +39,7 @@ def find_step(data: FixedDict, number: int) -> Path:
     before = 0
     stages = data.get("stages")
     for s, stage in enumerate(stages if isinstance(stages, FixedList) else ()):
-        count = _count(stage)
+        count = count_steps_of(stage)
         if before < number <= before + count:
             return ("stages", s, "steps", number - before - 1)
         before += count

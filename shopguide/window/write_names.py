@@ -58,8 +58,8 @@ class NameBook:
             self._items = {}
             held: dict[int, tuple[FixedDict, list[tuple[str, str]]]] = {}
             number = 0
-            for stage in _dicts(self._data.get("stages")):
-                for step in _dicts(stage.get("steps")):
+            for _, stage in list_entries(self._data, "stages"):
+                for _, step in list_entries(stage, "steps"):
                     number += 1
                     # The very same step as before names the same.
                     kept = self._steps.get(id(step))
@@ -150,7 +150,7 @@ class NameBook:
 def _name_items(step: FixedDict) -> list[tuple[str, str]]:
     """The open items that a step names, each with what it does to it."""
     found = []
-    for task in _dicts(step.get("tasks")):
+    for _, task in list_entries(step, "tasks"):
         item = task.get("item")
         if isinstance(item, str) and item.strip():
             words = {"open": "opened", "close": "closed"}
@@ -158,7 +158,9 @@ def _name_items(step: FixedDict) -> list[tuple[str, str]]:
     return found
 
 
-def _dicts(held: Any) -> list[FixedDict]:
+def list_entries(holder: FixedDict, key: str) -> list[tuple[int, FixedDict]]:
+    """The entries of a list by their place; one that is no entry at all is passed over."""
+    held = holder.get(key)
     if not isinstance(held, FixedList):
         return []
-    return [one for one in held if isinstance(one, FixedDict)]
+    return [(at, one) for at, one in enumerate(held) if isinstance(one, FixedDict)]

@@ -7,8 +7,8 @@ from typing import Any
 from shopguide.job.edits import Edit, TypeIn, look_up
 from shopguide.job.names import NameAt, Named, find_followers, find_uses, list_named
 from shopguide.job.text import Path
-from shopguide.job.written import FixedDict, FixedList
-from shopguide.window.write_names import LISTS
+from shopguide.job.written import FixedDict
+from shopguide.window.write_names import LISTS, list_entries
 from shopguide.window.write_uses import tell_uses
 
 
@@ -59,8 +59,7 @@ def name_entry(data: FixedDict, section: str, row: int, text: str) -> Edit:
     what: Named = "spec" if section == "specs" else "fluid"
     path: Path = (section, row, "name")
     old, new = look_up(data, path), text.strip()
-    held = data.get(section, FixedList())
-    others = [one.get("name") for one in _dicts(FixedList([*held[:row], *held[row + 1 :]]))]
+    others = [one.get("name") for at, one in list_entries(data, section) if at != row]
     if not isinstance(old, str) or not old or not new or new in others or old in others:
         return TypeIn(path, text)
     return NameAt(what, old, new, (path, *find_uses(data, what, old)))
@@ -68,11 +67,11 @@ def name_entry(data: FixedDict, section: str, row: int, text: str) -> Edit:
 
 def tell_doubled(data: FixedDict, section: str, row: int) -> str:
     """What to say where two entries have one name; "" where each has its own."""
-    entries = _dicts(data.get(section))
-    name = entries[row].get("name") if row < len(entries) else None
+    entries = dict(list_entries(data, section))
+    name = entries[row].get("name") if row in entries else None
     if section not in LISTS.values() or not isinstance(name, str) or not name:
         return ""
-    count = sum(1 for entry in entries if entry.get("name") == name)
+    count = sum(1 for entry in entries.values() if entry.get("name") == name)
     word = section.removesuffix("s")
     return f'{count} {word}s are called "{name}" now.' if count > 1 else ""
 
@@ -82,13 +81,7 @@ def tell_left(data: FixedDict, section: str, name: Any) -> str:
     what = next((word for word, held in LISTS.items() if held == section), None)
     if what is None or not isinstance(name, str) or not name:
         return ""
-    if any(entry.get("name") == name for entry in _dicts(data.get(section))):
+    if any(entry.get("name") == name for _, entry in list_entries(data, section)):
         return ""
     uses = find_uses(data, what, name)  # type: ignore[arg-type]
     return tell_uses(data, uses) if uses else ""
-
-
-def _dicts(held: Any) -> list[FixedDict]:
-    if not isinstance(held, FixedList):
-        return []
-    return [one for one in held if isinstance(one, FixedDict)]

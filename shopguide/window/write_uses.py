@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from shopguide.job.edits import find_uses
 from shopguide.job.names import Named
 from shopguide.job.text import Path
-from shopguide.job.written import FixedDict, FixedList
-from shopguide.window.write_names import LISTS, WORDS
+from shopguide.job.written import FixedDict
+from shopguide.window.write_fixes import count_steps_of
+from shopguide.window.write_names import LISTS, WORDS, list_entries
 
 if TYPE_CHECKING:
     from shopguide.window.write_place import WritePlace
@@ -22,7 +23,7 @@ def tell_uses(data: FixedDict, uses: tuple[Path, ...]) -> str:
     for path in uses:
         if path[0] == "stages":
             number = (
-                sum(len(stage.get("steps", ())) for stage in data["stages"][: int(path[1])])
+                sum(count_steps_of(stage) for stage in data["stages"][: int(path[1])])
                 + int(path[3])
                 + 1
             )
@@ -87,7 +88,7 @@ class UseWalk:
         section = LISTS.get(what, "")
         given = tuple(
             (section, index, "name")
-            for index, entry in enumerate(_dicts(desk.data.get(section)))
+            for index, entry in list_entries(desk.data, section)
             if entry.get("name") == name
         )
         # A pattern is given on its board, not in a table.
@@ -106,9 +107,3 @@ class UseWalk:
             # One that stands in a pass of its task's own.
             place.card.go_to(path[:6])
         place.say()
-
-
-def _dicts(held: Any) -> list[FixedDict]:
-    if not isinstance(held, FixedList):
-        return []
-    return [one for one in held if isinstance(one, FixedDict)]

@@ -311,7 +311,7 @@ class _Reading:
             if column and column not in COLUMNS[self._section]:
                 self._tell(
                     (),
-                    f'There is no column "{column}" in this table; what stands under it is left '
+                    f"There is no column “{column}” in this table; what stands under it is left "
                     "out.",
                     f"{self._where}, column {column}",
                     f"Name it one of: {', '.join(COLUMNS[self._section])}.",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
@@ -14,8 +13,6 @@ from shopguide.window.palette import Look
 
 LINE_PX = 32
 GAP_PX = 18
-NEW_ROW = ("", "")
-"""Among the tools: those after it begin another row."""
 
 
 class ToolWord(QAbstractButton):
@@ -76,12 +73,7 @@ class ToolWords(QWidget):
     def __init__(self, look: Look, factor: float, tools: Sequence[tuple[str, str]]) -> None:
         super().__init__()
         self.words: dict[str, ToolWord] = {}
-        self._begins: set[str] = set()
-        for (before, _), (key, word) in pairwise([("-", ""), *tools]):
-            if not key:
-                continue
-            if not before:
-                self._begins.add(key)
+        for key, word in tools:
             tool = ToolWord(key, word)
             tool.setParent(self)
             tool.clicked.connect(lambda _=False, key=key: self.taken.emit(key))
@@ -114,7 +106,7 @@ class ToolWords(QWidget):
         line, gap = LINE_PX * f, GAP_PX * f
         for tool in self.words.values():
             size = tool.sizeHint()
-            if x and (x + size.width() > width or tool.key in self._begins):
+            if x and x + size.width() > width:
                 x, y = 0.0, y + line
             tool.setGeometry(round(x), round(y), size.width(), size.height())
             x += size.width() + gap

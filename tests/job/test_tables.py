@@ -68,7 +68,7 @@ def test_columns_may_stand_in_any_sequence_and_unknown_ones_are_told():
     table = read_table("note,shelf,name,qty\nlate,B4,Gasket,2", "parts")
     assert table.rows == ({"name": "Gasket", "quantity": 2, "note": "late"},)
     ((path, told),) = tell(table)
-    assert path == () and told.startswith('table, column shelf: There is no column "shelf"')
+    assert path == () and told.startswith("table, column shelf: There is no column “shelf”")
 
 
 def test_cells_with_commas_lines_and_quotes_are_read_from_quotation_marks():

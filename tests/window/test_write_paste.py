@@ -217,7 +217,7 @@ ODD: dict[str, tuple[str, list[dict[str, Any]], str]] = {
     "a column of no name": (
         "name\tnote\tshelf\nDrift\tlong\tB4",
         [DRIFT],
-        'There is no column "shelf"',
+        "There is no column “shelf”",
     ),
     "old ends of lines": ("name\rDrift\rPuller\r", [{"name": "Drift"}, PULLER], ""),
 }

@@ -48,3 +48,28 @@ def user_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 def checkout() -> Path:
     """The project's top folder."""
     return Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="session")
+def sample(checkout: Path) -> Path:
+    """The shipped sample sheet."""
+    return checkout / "sample_jobs" / "gearbox_sump_cover"
+
+
+@pytest.fixture(scope="session")
+def bare_sample(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample sheet without its pictures, so that it is opened quickly."""
+    # Imported here, for many tests do without the models.
+    from shopguide.job.files import load_sheet, save_sheet
+
+    sheet = load_sheet(sample).sheet
+    stages = tuple(
+        stage.model_copy(
+            update={"steps": tuple(s.model_copy(update={"photos": ()}) for s in stage.steps)}
+        )
+        for stage in sheet.stages
+    )
+    patterns = tuple(p.model_copy(update={"photo": None}) for p in sheet.patterns)
+    folder = tmp_path_factory.mktemp("bare")
+    save_sheet(sheet.model_copy(update={"stages": stages, "patterns": patterns}), folder)
+    return folder

@@ -14,13 +14,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QWidget
 
-from shopguide.job.files import load_sheet, save_sheet
 from shopguide.window.app import make_app
 from shopguide.window.frame import Frame
 from shopguide.work.next_up import Due
 
 PATIENCE_MS = 30_000
-SAMPLE = "sample_jobs/gearbox_sump_cover"
 
 
 class Person:
@@ -203,29 +201,6 @@ def mechanics() -> ModuleType:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
-
-
-@pytest.fixture
-def sample(checkout) -> Path:
-    """The shipped sample sheet."""
-    return checkout / SAMPLE
-
-
-@pytest.fixture
-def bare_sample(sample, tmp_path) -> Path:
-    """The sample sheet without its pictures, so that opening it costs less."""
-    sheet = load_sheet(sample).sheet
-    stages = tuple(
-        stage.model_copy(
-            update={"steps": tuple(s.model_copy(update={"photos": ()}) for s in stage.steps)}
-        )
-        for stage in sheet.stages
-    )
-    patterns = tuple(p.model_copy(update={"photo": None}) for p in sheet.patterns)
-    folder = tmp_path / "bare"
-    folder.mkdir()
-    save_sheet(sheet.model_copy(update={"stages": stages, "patterns": patterns}), folder)
-    return folder
 
 
 @pytest.fixture

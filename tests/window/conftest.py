@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
-from shopguide.job.files import OpenedSheet, load_sheet, read_sheet, save_sheet
+from shopguide.job.files import OpenedSheet, load_sheet, read_sheet
 from shopguide.record.file import RecordFile
 from shopguide.window.app import make_app
 from shopguide.window.frame import Frame, make_record
@@ -67,28 +67,6 @@ def _write_until(record: RecordFile, wanted: Wanted) -> Progress:
 def record_sheet(record: RecordFile):
     """The sheet that is frozen in a record."""
     return read_sheet(record.sheet_raw(), where="record")
-
-
-@pytest.fixture(scope="session")
-def sample(checkout: Path) -> Path:
-    """The shipped sample sheet."""
-    return checkout / "sample_jobs" / "gearbox_sump_cover"
-
-
-@pytest.fixture(scope="session")
-def bare_sample(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The sample sheet without its pictures, so that a record of it is made quickly."""
-    sheet = load_sheet(sample).sheet
-    stages = tuple(
-        stage.model_copy(
-            update={"steps": tuple(s.model_copy(update={"photos": ()}) for s in stage.steps)}
-        )
-        for stage in sheet.stages
-    )
-    patterns = tuple(p.model_copy(update={"photo": None}) for p in sheet.patterns)
-    folder = tmp_path_factory.mktemp("bare")
-    save_sheet(sheet.model_copy(update={"stages": stages, "patterns": patterns}), folder)
-    return folder
 
 
 @pytest.fixture(scope="session")

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import QObject
 
 from shopguide.job.text import Path
+from shopguide.job.written import FixedDict
 from shopguide.window.write_card import find
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_fixes import list_step_paths
@@ -28,12 +31,26 @@ class Whereabouts(QObject):
         here = find(data, self.path) if self.path else None
         if here is not None and here is self._step:
             return
-        moved = next((p for p in list_step_paths(data) if find(data, p) is self._step), None)
+        steps = {p: find(data, p) for p in list_step_paths(data)}
+        moved = next((p for p, step in steps.items() if step is self._step), None)
         if moved is not None:
             self.path = moved
             return
         others = {id(find(before, p)) for p in list_step_paths(before)}
+        title = _find_title(self._step)
+        if _find_title(here) != title:
+            # Where the whole sheet was taken over, every piece may be another one elsewhere.
+            called = [
+                p for p, s in steps.items() if _find_title(s) == title and id(s) not in others
+            ]
+            if title and len(called) == 1:
+                self.path, self._step = called[0], steps[called[0]]
+                return
         if here is None or id(here) in others:
             self.path = ()
         else:
             self._step = here
+
+
+def _find_title(step: Any) -> Any:
+    return step.get("title") if isinstance(step, FixedDict) else None

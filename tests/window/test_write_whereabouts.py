@@ -3,6 +3,7 @@ meant for."""
 
 from __future__ import annotations
 
+import json
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,7 +13,7 @@ import pytest
 from PIL import Image
 from PySide6.QtWidgets import QApplication
 
-from shopguide.job.edits import Add, Draft, Move, Remove, SetValue, TypeIn
+from shopguide.job.edits import Add, Draft, Move, Remove, Restore, SetValue, TypeIn
 from shopguide.job.skeletons import make_skeleton
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_edits import NEW_STEP
@@ -60,6 +61,17 @@ def test_a_step_that_is_taken_out_is_nowhere_until_it_is_back(place):
     desk.undo()
     desk.undo()
     assert (where.path, other.path) == (FIRST, SECOND)
+
+
+def test_a_step_is_found_where_the_whole_sheet_was_written_anew(place):
+    desk = place.writing
+    where = Whereabouts(desk, FIRST)
+    held = json.loads(json.dumps(desk.data))
+    held["stages"][0]["steps"].insert(0, {**NEW_STEP, "title": "before it"})
+    desk.apply(Restore(json.dumps(held).encode()))
+    assert where.path == SECOND
+    desk.undo()
+    assert where.path == FIRST
 
 
 @pytest.fixture

@@ -19,7 +19,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from shopguide.errors import Trouble
-from shopguide.job.files import OpenedSheet
 from shopguide.job.packing import MOST_PICTURE_BYTES, judge_picture_name
 from shopguide.job.picture import (
     ORIENTATION,
@@ -149,23 +148,6 @@ def sum_up(data: bytes) -> tuple[str, ...]:
         if bare != data:
             sums.append(hashlib.sha256(bare).hexdigest())
     return tuple(sums)
-
-
-def list_shelf(opened: OpenedSheet) -> Shelf:
-    """What the sheet's pictures are; one that cannot be read counts by its name alone."""
-    shelf = Shelf()
-    for name in opened.names():
-        try:
-            shelf.note(name, *sum_up(opened.photo_bytes(name)))
-        except Trouble:
-            shelf.note(name)
-    path = opened.photo_path(opened.names()[0]) if opened.names() else None
-    # Files that the sheet does not use yet must not be overwritten either.
-    beside = path.parent if path is not None else opened.path / "photos"
-    if beside.is_dir():
-        for entry in beside.iterdir():
-            shelf.note(unicodedata.normalize("NFC", entry.name))
-    return shelf
 
 
 def add_photos(

@@ -9,7 +9,6 @@ from shopguide.errors import Trouble
 from shopguide.job.edits import Draft
 from shopguide.job.model import FORMAT, Sheet
 from shopguide.job.text import write_text
-from shopguide.job.written import replace_fields
 
 SKELETONS: dict[str, str] = {
     "blank": "one step with one task",
@@ -58,15 +57,6 @@ def make_skeleton(name: str, title: str, author: str, day: date | str) -> Sheet:
     ]
     head = {"format": FORMAT, "title": title, "author": author, "date": str(day)}
     return _read({**head, "stages": stages})
-
-
-def copy_sheet(sheet: Sheet, title: str, author: str, day: date | str) -> Sheet:
-    """A new sheet with everything that another holds, under its own title, as revision 1.
-
-    Raises Trouble where title, author or day will not do.
-    """
-    head = make_skeleton("blank", title, author, day)
-    return replace_fields(sheet, title=head.title, author=head.author, date=head.date, revision="1")
 
 
 def _read(data: dict[str, Any]) -> Sheet:

@@ -1,4 +1,4 @@
-"""Tables typed or pasted from a spreadsheet: parts, supplies, fluids, tools, specs; and as CSV.
+"""Tables typed or pasted from a spreadsheet: parts, supplies, fluids, tools, specs.
 
 Tabs, semicolons or commas part the cells. The first line may name the columns, in any sequence and
 in the words a mechanic would use; without it they stand in the sequence of COLUMNS. What cannot be
@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -163,14 +163,6 @@ def judge_table(text: str, where: str = "table") -> tuple[Fit, ...]:
     return tuple(sorted(fits, key=weigh))
 
 
-def read_table_file(path: Path, section: Section) -> Table:
-    """The rows of a table in a file: CSV in UTF-8, UTF-16 or the older Western encoding.
-
-    Raises Trouble where the file cannot be read, or is no text, or as `read_table` does.
-    """
-    return read_table(read_text_file(path), section, path.name)
-
-
 def read_text_file(path: Path) -> str:
     """The text of a table in a file. Raises Trouble where it cannot be read, or is no text."""
     try:
@@ -206,19 +198,6 @@ def _decode(raw: bytes, path: Path) -> str:
         str(path),
         "Save it from the spreadsheet as CSV, or copy the cells and paste them.",
     )
-
-
-def write_table(entries: Iterable[BaseModel], section: Section) -> str:
-    """A table of these entries as CSV with commas, its first line naming the columns.
-
-    Every cell is written so that `read_table` gives the same entries again.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS[section])
-    for entry in entries:
-        writer.writerow([_write_cell(entry, column) for column in COLUMNS[section]])
-    return out.getvalue()
 
 
 # --- lines and columns --------------------------------------------------------------------------
@@ -507,22 +486,3 @@ def _tell_error(error: dict[str, Any], key: str, section: Section) -> tuple[str,
 
 def _tell_column(key: str) -> str:
     return {"single_use": "single-use", "printed_also": "printed also"}.get(key, key)
-
-
-# --- writing ------------------------------------------------------------------------------------
-
-
-def _write_cell(entry: Any, column: str) -> str:
-    match column:
-        case "source kind":
-            return entry.source.kind.value
-        case "source":
-            return entry.source.text
-        case "printed also":
-            return " | ".join(entry.printed_also)
-        case "kind":
-            return entry.kind.value
-        case "single-use":
-            return "yes" if entry.single_use else "no"
-    value = getattr(entry, column)
-    return "" if value is None else str(value)

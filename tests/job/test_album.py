@@ -217,7 +217,11 @@ def test_pictures_of_the_sheet_are_known_and_never_overwritten(
     (tmp_path / "COVER.jpg").write_bytes(make_jpeg(30, 30))
     (tmp_path / "spare.jpg").write_bytes(make_jpeg(40, 40))
     files = [tmp_path / name for name in ("again.jpg", "COVER.jpg", "spare.jpg")]
-    taken = add_photos(files, album.list_shelf(opened), tmp_path / "waiting")
+    shelf = Shelf()
+    for name in opened.names():
+        shelf.note(name, *sum_up(opened.photo_bytes(name)))
+    shelf.note("Spare.JPG")
+    taken = add_photos(files, shelf, tmp_path / "waiting")
     assert taken.names == ("cover.jpg", "COVER_2.jpg", "spare_2.jpg")
     save_sheet(opened.sheet, folder, taken.contents)
     assert (folder / "photos" / "cover.jpg").read_bytes() == opened.photo_bytes("cover.jpg")

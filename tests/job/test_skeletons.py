@@ -7,8 +7,8 @@ from datetime import date
 import pytest
 
 from shopguide.errors import Trouble
-from shopguide.job.files import dump_sheet, load_sheet, read_sheet
-from shopguide.job.skeletons import SKELETONS, copy_sheet, make_skeleton
+from shopguide.job.files import dump_sheet, read_sheet
+from shopguide.job.skeletons import SKELETONS, make_skeleton
 from shopguide.review.findings import review_sheet
 
 
@@ -43,17 +43,3 @@ def test_a_head_that_will_not_do_is_told(name, title, author, day, told):
     with pytest.raises(Trouble) as caught:
         make_skeleton(name, title, author, day)
     assert told in caught.value.what and caught.value.next
-
-
-def test_a_copy_holds_everything_under_its_own_head(checkout):
-    sample = load_sheet(checkout / "sample_jobs" / "gearbox_sump_cover").sheet
-    copy = copy_sheet(sample, "Mine", "Me", date(2026, 4, 1))
-    assert (copy.title, copy.author, copy.date, copy.revision) == (
-        "Mine",
-        "Me",
-        date(2026, 4, 1),
-        "1",
-    )
-    assert copy.stages is sample.stages and copy.specs is sample.specs
-    assert list(copy.tasks) == list(sample.tasks)
-    assert read_sheet(dump_sheet(copy)) == copy

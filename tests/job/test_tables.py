@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import random
 import time
+from collections.abc import Iterable
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from pydantic import BaseModel
 
 from shopguide.errors import Trouble
 from shopguide.job.edits import Add, Draft, Together
 from shopguide.job.files import load_sheet, read_sheet
 from shopguide.job.model import Fluid, Part, Supply, Tool
-from shopguide.job.tables import COLUMNS, MOST_ROWS, read_table, read_table_file, write_table
+from shopguide.job.tables import COLUMNS, MOST_ROWS, read_table, read_text_file
 from shopguide.job.written import freeze, read_piece
 from shopguide.torque import units
 from shopguide.torque.spec import Spec
@@ -207,9 +211,9 @@ def test_of_very_many_faults_the_first_are_listed_and_the_others_counted():
 def test_a_file_is_read_in_the_encodings_of_spreadsheets(tmp_path, encoding):
     path = tmp_path / "parts.csv"
     path.write_bytes("name;price\r\nDüse;3,50 €\r\n".encode(encoding))
-    assert read_table_file(path, "parts").rows == ({"name": "Düse", "price": "3,50 €"},)
+    assert read_table(read_text_file(path), "parts").rows == ({"name": "Düse", "price": "3,50 €"},)
     path.write_bytes("name;quantity\nDüse;two".encode(encoding))
-    ((_, told),) = tell(read_table_file(path, "parts"))
+    ((_, told),) = tell(read_table(read_text_file(path), "parts", path.name))
     assert told.startswith("parts.csv, line 2, quantity: ")
 
 
@@ -221,8 +225,34 @@ def test_a_file_that_is_no_text_is_refused(tmp_path, raw):
     path.write_bytes(raw)
     for wrong in (path, tmp_path, tmp_path / "nowhere.csv"):
         with pytest.raises(Trouble) as caught:
-            read_table_file(wrong, "parts")
+            read_text_file(wrong)
         assert caught.value.next and str(wrong) in caught.value.where
+
+
+def write_table(entries: Iterable[BaseModel], section: str) -> str:
+    """The entries as a spreadsheet would give them, its first line naming the columns."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS[section])
+    for entry in entries:
+        writer.writerow([write_cell(entry, column) for column in COLUMNS[section]])
+    return out.getvalue()
+
+
+def write_cell(entry: Any, column: str) -> str:
+    match column:
+        case "source kind":
+            return entry.source.kind.value
+        case "source":
+            return entry.source.text
+        case "printed also":
+            return " | ".join(entry.printed_also)
+        case "kind":
+            return entry.kind.value
+        case "single-use":
+            return "yes" if entry.single_use else "no"
+    value = getattr(entry, column)
+    return "" if value is None else str(value)
 
 
 def test_the_tables_of_the_sample_are_written_and_read_again(checkout):

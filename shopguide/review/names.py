@@ -133,12 +133,12 @@ def find_unknown_hints(facts: SheetFacts, known: dict[str, str]) -> Iterator[Fou
         rest = [other for other in held if other != name]
         near = get_close_matches(name, hints, 1)
         if name in known:
-            said = f'"{name}" is no hint and cannot be switched off. Take it out of hints_off.'
+            said = f'"{name}" is no hint and cannot be switched off. Take it out of "Hints off".'
         elif near:
-            said = f'No hint is called "{name}". Write "{near[0]}", or take it out of hints_off.'
+            said = f'No hint is called "{name}". Write "{near[0]}", or take it out of "Hints off".'
             rest.append(near[0])
         else:
-            said = f'No hint is called "{name}". Take it out of hints_off.'
+            said = f'No hint is called "{name}". Take it out of "Hints off".'
         yield Found(
             Place(listed="hints_off", name=name, detail="hints that are switched off"),
             said,

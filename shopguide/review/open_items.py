@@ -273,18 +273,19 @@ def find_pattern_left_loose(facts: SheetFacts) -> Iterator[Found]:
                 f'{pattern.fastener_word.capitalize()} {shown} of the pattern "{pattern.name}" '
                 "stays loose in its passes, and no later task tightens it. Add a torque task for "
                 "one fastener that names its number.",
-                _tighten_alone(facts, pattern, missing[0]),
+                _tighten_alone(used[-1], pattern, missing[0]),
             )
 
 
-def _tighten_alone(facts: SheetFacts, pattern: Pattern, number: int) -> Fix:
-    """A task for one fastener; with which torque is for its user to name."""
+def _tighten_alone(rest: At, pattern: Pattern, number: int) -> Fix:
+    """A task for one fastener behind the rest; with which torque is for its user to name."""
     called = f"{pattern.name} {pattern.fastener_word} {number}"[:80]
     return Fix(
         "add task",
         f'Add "Tighten {called}"'[:80],
         {
-            "after": facts.last_address,
+            # Not at the end of the sheet: there the leaks are looked for already.
+            "after": rest.address,
             "task": {
                 "kind": "torque",
                 "text": f"Tighten {called}.",

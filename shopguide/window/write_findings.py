@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
@@ -195,8 +196,10 @@ class FindingPainter(RowPainter):
 
 def _shorten(where: str, here: bool) -> str:
     """Where a finding is, in few words: its step is named already where it is the one shown."""
-    pieces = where.split(", ")
-    if pieces and pieces[0].startswith("step "):
-        rest = [p for p in pieces[1:] if not p.startswith("'")]
-        return ", ".join(rest) if here else ", ".join([pieces[0], *rest])
-    return where
+    found = re.fullmatch(r"(step \d+)(?:, '.*?'(?=, |$))?(?:, (.*))?", where)
+    if found is None:
+        return where
+    step, rest = found[1], found[2] or ""
+    if here:
+        return rest
+    return f"{step}, {rest}" if rest else step

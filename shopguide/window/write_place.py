@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QStackedWidget,
     QWidget,
 )
+from shiboken6 import isValid
 
 from shopguide.errors import Trouble
 from shopguide.job.edits import (
@@ -23,6 +24,7 @@ from shopguide.job.edits import (
 from shopguide.job.text import Path
 from shopguide.job.written import FixedDict
 from shopguide.window.background import Runner
+from shopguide.window.board import Board
 from shopguide.window.keys_board import KeysBoard
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
@@ -76,6 +78,7 @@ class WritePlace(Place):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._runner = runner
         self.writing: WriteDesk | None = None
+        self._came_from: QWidget | None = None
         self.path: Path = ("sheet",)
         self._goal: Path | None = None
         self._leave_offer: Callable[[], None] | None = None
@@ -531,6 +534,19 @@ class WritePlace(Place):
         board.closed.connect(board.deleteLater)
         board.show_groups(WRITE_KEYS)
         self.open_board(board)
+
+    def open_board(self, board: Board) -> None:
+        at = QApplication.focusWidget()
+        if self.board is None:
+            self._came_from = at if at is not None and self.isAncestorOf(at) else None
+        super().open_board(board)
+
+    def _end_board(self) -> None:
+        """The keys go back to the line from which the board was opened, where it is still there."""
+        super()._end_board()
+        line, self._came_from = self._came_from, None
+        if line is not None and isValid(line) and line.isVisibleTo(self):
+            line.setFocus()
 
     def find_line_in_use(self) -> QWidget | None:
         return self.outline if self.board is None else None

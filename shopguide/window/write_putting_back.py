@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from shopguide.job.edits import TakeOver
 from shopguide.job.model import Sheet
@@ -94,8 +94,12 @@ class PutBackDesk:
         before = self._place.writing.data if self._place.writing is not None else FixedDict()
         if self._place.apply(TakeOver(merged, said)) and self._place.writing is not None:
             data = self._place.writing.data
-            old = {id(find(before, path)) for path in list_step_paths(before)}
-            new = [p for p in list_step_paths(data) if id(find(data, p)) not in old]
+            old: dict[Any, list[Any]] = {}
+            for path in list_step_paths(before):
+                old.setdefault(find(before, path).get("title"), []).append(find(before, path))
+            # A step that was only tidied, its keys in another sequence, is not a new one.
+            steps = ((path, find(data, path)) for path in list_step_paths(data))
+            new = [path for path, step in steps if step not in old.get(step.get("title"), ())]
             if new:
                 self._place.choose(new[0])
             self._place.outline.setFocus()

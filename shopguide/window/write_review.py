@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from shopguide.errors import Trouble
 from shopguide.job.edits import SetValue
-from shopguide.job.written import FixedList
+from shopguide.job.written import FixedDict, FixedList
+from shopguide.review.rule import Fix
 from shopguide.window.lettering import SIZES_PX, font_px
 from shopguide.window.palette import Look
 from shopguide.window.write_edits import find_difference
@@ -17,6 +18,7 @@ from shopguide.window.write_fixes import make_fix
 from shopguide.window.write_remarks import Remark
 
 if TYPE_CHECKING:
+    from shopguide.window.write_desk import WriteDesk
     from shopguide.window.write_place import WritePlace
 
 RIGHT_PX = 340
@@ -32,6 +34,7 @@ class ReviewDesk:
 
     def __init__(self, place: WritePlace) -> None:
         self._place = place
+        self._done: list[tuple[Fix, FixedDict]] = []
         self.findings = Findings(place.look, place.factor)
         self.summary = QLabel()
         self.summary.setWordWrap(True)
@@ -87,6 +90,10 @@ class ReviewDesk:
             said = "The review is still looking at the last change."
             self._place.notice.tell(said, next="Press F again.")
             return
+        if self._is_done(desk, remark.fix):
+            said = "This is done; it stays listed until all of the sheet can be read."
+            self._place.notice.tell(said, next="Put right first what stops work.")
+            return
         try:
             edit = make_fix(desk.data, remark.fix)
         except Trouble as trouble:
@@ -94,10 +101,22 @@ class ReviewDesk:
             return
         before = desk.data
         if self._place.apply(edit):
+            self._done.append((remark.fix, desk.data))
             path = find_difference(before, desk.data)
             if path and path[0] == "stages" and len(path) >= 4:
                 self._place.choose(path)
             self.findings.setFocus()
+
+    def _is_done(self, desk: WriteDesk, fix: Fix) -> bool:
+        """True where it was done already and not undone, and the review cannot know of it yet.
+
+        While something cannot be read, the review speaks of the sheet as it was before that.
+        """
+        if desk.draft.sheet is not None:
+            self._done.clear()
+            return False
+        states = desk.draft.states
+        return any(one == fix and any(s is data for s in states) for one, data in self._done)
 
     def hush(self, remark: Remark) -> None:
         """Switches a hint off for this sheet."""

@@ -922,7 +922,7 @@ def test_a_hint_that_cannot_be_switched_off_is_told():
     (found,) = look("switched-off hint exists", {"hints_off": ["passes end tight"]})
     assert "is no hint" in found.sentence and found.fix.arguments == {"hints_off": []}
     (found,) = look("switched-off hint exists", {"hints_off": ["zzz"]})
-    assert found.sentence == 'No hint is called "zzz". Take it out of hints_off.'
+    assert found.sentence == 'No hint is called "zzz". Take it out of "Hints off".'
 
 
 def test_a_sheet_full_of_dead_names_is_reviewed_all_the_same():

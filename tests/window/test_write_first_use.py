@@ -1,0 +1,107 @@
+"""What tripped somebody who wrote a first sheet by keys alone, from what the screen says."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from shopguide.job.edits import Draft, SetValue
+from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_findings import _shorten
+
+PATIENCE_MS = 30_000
+PLAIN = Qt.KeyboardModifier.NoModifier
+
+
+def press(key: Qt.Key, held: Qt.KeyboardModifier = PLAIN) -> None:
+    QTest.keyClick(QApplication.focusWidget(), key, held)
+    QApplication.processEvents()
+
+
+def settle(qtbot, place) -> None:
+    desk = place.writing
+    qtbot.waitUntil(lambda: not desk.busy and desk.reviewed_data is desk.data, timeout=PATIENCE_MS)
+
+
+@pytest.fixture
+def begin(qtbot, frame):
+    """Takes up a sheet with the steps that are given, and waits for the review."""
+
+    def take(*steps: dict, **more):
+        data = {
+            "format": "shopguide-job/1", "title": "Pump cover", "author": "Ada Hill",
+            "date": "2026-03-24", "stages": [{"title": "Work", "steps": list(steps)}], **more,
+        }  # fmt: skip
+        place = frame.write
+        place.take_up(WriteDesk(Draft.open(json.dumps(data).encode()), None, None, parent=place))
+        frame.go("write")
+        settle(qtbot, place)
+        return place
+
+    return take
+
+
+OPENED = {
+    "title": "Take the cover off",
+    # The keys are in a sequence that the program itself does not write.
+    "tasks": [{"item": "cover", "how": "remove", "text": "Remove the cover.", "kind": "open"}],
+}
+
+
+def test_a_step_is_named_once_though_its_title_has_commas():
+    where = "step 4, 'Put back the gasket, the cover and the screws', torque 3"
+    assert _shorten(where, True) == "torque 3"
+    assert _shorten(where, False) == "step 4, torque 3"
+    assert _shorten("step 4, 'Cover'", True) == ""
+    assert _shorten("spec 'cover, screws'", True) == "spec 'cover, screws'"
+
+
+def test_the_keys_come_back_to_the_field_after_a_board(begin):
+    place = begin(OPENED)
+    place.choose(("stages", 0, "steps", 0))
+    place.outline.setFocus()
+    press(Qt.Key.Key_Return)
+    press(Qt.Key.Key_Tab)
+    field = QApplication.focusWidget()
+    assert field.accessibleName() == "Task 1"
+    press(Qt.Key.Key_F1)
+    assert place.board is not None
+    press(Qt.Key.Key_Escape)
+    assert QApplication.focusWidget() is field
+    place.outline.setFocus()
+    press(Qt.Key.Key_F1)
+    press(Qt.Key.Key_Space)
+    assert QApplication.focusWidget() is place.outline
+
+
+def test_the_first_step_put_in_is_chosen_though_others_were_tidied(qtbot, begin):
+    place = begin(OPENED)
+    place.outline.setFocus()
+    press(Qt.Key.Key_B)
+    qtbot.waitUntil(lambda: place.board is place.putting_back.board, timeout=PATIENCE_MS)
+    press(Qt.Key.Key_Return)
+    assert place.outline.row.path == ("stages", 1, "steps", 0)
+
+
+def test_what_is_proposed_is_done_once_while_something_cannot_be_read(qtbot, begin):
+    place = begin(OPENED)
+    place.apply(SetValue(("date",), "soon"))
+    settle(qtbot, place)
+    remark = next(r for r in place.writing.remarks if r.fix is not None)
+    place.review.fix(remark)
+    settle(qtbot, place)
+    once = place.writing.data
+    assert len(once["stages"][0]["steps"][0]["tasks"]) == 2
+    assert remark in place.writing.remarks
+    place.review.fix(remark)
+    assert place.writing.data is once
+    assert "This is done" in place.notice.accessibleName()
+    # Undone, it can be done again.
+    press(Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    settle(qtbot, place)
+    place.review.fix(remark)
+    assert place.writing.data == once

@@ -128,6 +128,11 @@ def find_single_use_not_listed(facts: SheetFacts) -> Iterator[Found]:
     They are known by their usual names (gasket, seal, sealing ring, split pin ...), and screws by
     a pass that takes them into yield.
     """
+    yield from _find_names_not_listed(facts)
+    yield from _find_yielding_not_listed(facts)
+
+
+def _find_names_not_listed(facts: SheetFacts) -> Iterator[Found]:
     opened: dict[str, dict[str, Place]] = {}
     fitted: dict[str, tuple[str, Place]] = {}
     for number, step in facts.walk():
@@ -158,6 +163,9 @@ def find_single_use_not_listed(facts: SheetFacts) -> Iterator[Found]:
                 {"part": {"name": said[0].upper() + said[1:], "single_use": True}},
             ),
         )
+
+
+def _find_yielding_not_listed(facts: SheetFacts) -> Iterator[Found]:
     for at, task in facts.torques:
         if not any(one.yields for one in task.schedule):
             continue

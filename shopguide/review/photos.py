@@ -51,7 +51,7 @@ class Gauge:
             return None
         held: dict[tuple[str, Stamp], tuple[int, int] | None] = {}
         fresh: Packing | None = None
-        lying = _list_files(packing.path) if packing is not None else {}
+        lying = _list_what_lies(packing)
         names = set(used) | (set(lying) if unused else set())
         for name in sorted(names):
             path = waiting.get(name) if name in used else None
@@ -101,6 +101,14 @@ def measure_pictures(opened: OpenedSheet) -> PictureSizes:
     What cannot be read is left out: it is told as not there.
     """
     return Gauge().measure(find_packing(opened.path), opened.names()) or {}
+
+
+def _list_what_lies(packing: Packing | None) -> dict[str, Path]:
+    """The files at hand; none where folder or zip went bad or away since they were opened."""
+    try:
+        return _list_files(packing.path) if packing is not None else {}
+    except (OSError, zipfile.BadZipFile):
+        return {}
 
 
 def _list_files(path: Path) -> dict[str, Path]:

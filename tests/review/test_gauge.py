@@ -75,6 +75,20 @@ def test_a_zip_is_measured_as_the_folder_is(folder, tmp_path):
     assert gauge.measured == 0
 
 
+def test_a_zip_that_goes_bad_while_it_is_written_in_has_no_pictures(folder, tmp_path):
+    packed = tmp_path / "sheet.zip"
+    with zipfile.ZipFile(packed, "w") as archive:
+        for path in sorted(folder.rglob("*.*")):
+            archive.write(path, path.relative_to(folder).as_posix())
+    packing, gauge = find_packing(packed), Gauge()
+    assert "used.png" in gauge.measure(packing, ["used.png"])
+    packed.write_bytes(packed.read_bytes().replace(b"PK\x01\x02", b"PK\x00\x02"))
+    assert zipfile.is_zipfile(packed)
+    assert gauge.measure(packing, ["used.png"]) == {}
+    packed.unlink()
+    assert gauge.measure(packing, ["used.png"]) == {}
+
+
 def test_what_is_no_picture_and_names_in_another_form(folder):
     (folder / "photos" / "bad.png").write_bytes(b"no picture")
     name = unicodedata.normalize("NFC", "Öl.png")

@@ -16,9 +16,9 @@ from shopguide.job.edits import Draft, SetValue
 from shopguide.job.skeletons import make_skeleton
 from shopguide.job.text import MOST_BYTES
 from shopguide.window import write_pasting
+from shopguide.window.write_cell_painter import MOST_TYPED
 from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_place import WritePlace
-from shopguide.window.write_table import MOST_TYPED
 
 PATIENCE_MS = 60_000
 ROWS = 10_000

@@ -29,6 +29,7 @@ from shopguide.errors import PaperTrouble
 from shopguide.job.files import OpenedSheet
 from shopguide.job.model import Caution, Fluid, Open, Part, Photo, Sheet, StepPlace, Task
 from shopguide.job.picture import Picture, take_in
+from shopguide.job.sentences import join_sentences
 from shopguide.paper.archive import make_archival
 from shopguide.paper.blocks import (
     BODY,
@@ -256,7 +257,7 @@ def _lay_cautions(cautions: Sequence[Caution], width: float, *, every: bool = Fa
     body = []
     for caution in cautions:
         boxed = every or caution.acknowledge
-        rest = " ".join(p.strip() for p in (caution.consequence, caution.avoid) if p.strip())
+        rest = join_sentences((caution.consequence, caution.avoid))
         words = stack((caution.hazard, BODY_STRONG), (rest, BODY))
         body.append([TickBox() if boxed else "", SignalWord(caution.signal), words])
     more = [("TOPPADDING", (0, 0), (-1, -1), 2.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 3.5)]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
 
+from shopguide.job.sentences import join_sentences
 from shopguide.paper.blocks import (
     BODY,
     BODY_STRONG,
@@ -82,7 +83,7 @@ def lay_cautions(cautions: Sequence[CautionLine], width: float, full: bool = Tru
         said = [caution.hazard]
         if full:
             said += [caution.consequence, caution.avoid]
-        text = " ".join(part.strip() for part in said if part.strip())
+        text = join_sentences(said)
         read = f"{caution.read[0].upper()}{caution.read[1:]}." if caution.read else ""
         if full:
             words = stack((text, BODY), (read, SOFT_TEXT))

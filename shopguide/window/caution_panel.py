@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from shopguide.job.model import Caution
+from shopguide.job.sentences import join_sentences
 from shopguide.window.lettering import font_px, let_break
 from shopguide.window.palette import SIGNALS, Look
 
@@ -14,7 +15,7 @@ from shopguide.window.palette import SIGNALS, Look
 def caution_text(caution: Caution) -> str:
     """Hazard, consequence and how to avoid it, in that order, as one paragraph."""
     parts = (caution.hazard, caution.consequence, caution.avoid)
-    return " ".join(part.strip() for part in parts if part.strip())
+    return join_sentences(parts)
 
 
 class CautionPanel(QWidget):

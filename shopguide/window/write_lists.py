@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 WORDS = dict(SECTIONS)
 MOST_TOLD = 3
+FOOT_PX = 84
 
 
 class ListDesk:
@@ -56,7 +57,7 @@ class ListDesk:
         self.table.set_look(look, factor)
         self._show_face(None)
         self.foot.setFont(font_px(18 * factor))
-        self.foot.setFixedHeight(round(84 * factor))
+        self._fit_foot()
         palette = self.foot.palette()
         palette.setColor(self.foot.foregroundRole(), look.color("soft"))
         self.foot.setPalette(palette)
@@ -112,7 +113,14 @@ class ListDesk:
             if count:
                 said.append(f"The review has found {count} here. F9 lists them.")
         self.foot.setText(let_break("\n".join(said)))
+        self._fit_foot()
         self._place.say()
+
+    def _fit_foot(self) -> None:
+        """Three lines are kept free under the table; where more is said, they have room too."""
+        least = round(FOOT_PX * self._place.factor)
+        wanted = self.foot.heightForWidth(self.foot.width())
+        self.foot.setFixedHeight(max(least, min(wanted, 2 * least)))
 
     def _show_face(self, entry: FixedDict | None) -> None:
         """Under the cautions the one that is chosen, as Work shows it."""

@@ -56,7 +56,10 @@ class PasteDesk:
         if tidy and not _is_parted(tidy) and (column or ";" not in tidy) and not several:
             place.lists.keep_cell(row, column, tidy)
             return
-        over = bool(column or several)
+        room = len(place.table.rows.columns) - column
+        begins = row >= len(place.table.rows.entries) and not several
+        # In the row for a new one, what is too wide for the cells there is whole rows.
+        over = several or bool(column and not (begins and _is_wider(tidy, room)))
         lines = text.count("\n") + text.count("\r")
         if len(text) <= MOST_SIGNS_AT_ONCE and lines <= MOST_LINES_AT_ONCE:
             try:
@@ -81,7 +84,16 @@ class PasteDesk:
         if desk is not place.writing:
             return
         if pasted.cells is not None:
+            room = len(place.table.rows.columns) - place.table.choice.block.left
+            lost = sum(1 for line in pasted.cells for cell in line[room:] if cell.strip())
+            before_this = desk.data
             place.lists.fill(pasted.cells)
+            if lost and desk.data is not before_this:
+                cells = "1 cell stood" if lost == 1 else f"{lost} cells stood"
+                place.notice.tell(
+                    f"{cells} beyond the last column and could not be taken in.",
+                    next="Ctrl Z takes the pasting back. Whole rows go into the first column.",
+                )
             return
         held = desk.data.get(section)
         before = held if isinstance(held, FixedList) else FixedList()
@@ -101,6 +113,11 @@ class PasteDesk:
 
 def _is_parted(text: str) -> bool:
     return any(sign in text for sign in "\t\n\r")
+
+
+def _is_wider(tidy: str, room: int) -> bool:
+    """True where the first line has more cells than there is room for."""
+    return _is_parted(tidy) and len(split_cells(tidy.splitlines()[0])[0]) > room
 
 
 def _read(text: str, section: str, over: bool, data: FixedDict) -> Pasted:

@@ -105,3 +105,44 @@ def test_what_is_proposed_is_done_once_while_something_cannot_be_read(qtbot, beg
     settle(qtbot, place)
     place.review.fix(remark)
     assert place.writing.data == once
+
+
+def paste(text: str) -> None:
+    QApplication.clipboard().setText(text)
+    press(Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+
+
+ROW = "Snug\ttorque\t3 N·m\t\t\t\tmanual\tpage 12"
+SPEC = {"name": "screws", "kind": "torque", "value": "9 N·m", "source": {"kind": "manual"}}
+
+
+def test_rows_pasted_at_the_right_end_of_the_row_for_a_new_one_are_rows(begin):
+    place = begin(OPENED, specs=[SPEC])
+    place.choose(("specs",))
+    place.table.go_to(1, "as_printed")
+    place.table.setCurrentIndex(place.table.rows.index(1, len(place.table.rows.columns) - 1))
+    paste(f"{ROW}\n{ROW.replace('Snug', 'Last')}")
+    assert [one["name"] for one in place.writing.data["specs"]] == ["screws", "Snug", "Last"]
+    assert place.writing.data["specs"][2]["value"] == "3 N·m"
+
+
+def test_cells_beyond_the_last_column_are_told(begin):
+    place = begin(OPENED, specs=[SPEC])
+    place.choose(("specs",))
+    place.table.go_to(0, "value")
+    place.table.setCurrentIndex(place.table.rows.index(0, len(place.table.rows.columns) - 1))
+    paste("80 lbf·in\tone\t\ttwo")
+    assert "2 cells stood beyond the last column" in place.notice.accessibleName()
+    press(Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert place.writing.data["specs"][0] == SPEC
+
+
+def test_all_that_is_said_under_a_table_has_room(qtbot, begin):
+    place = begin(OPENED, specs=[{**SPEC, "source": {"kind": "not known"}}])
+    place.choose(("specs",))
+    place.table.go_to(0, "low")
+    settle(qtbot, place)
+    place.lists.show_foot()
+    foot = place.lists.foot
+    assert foot.text().count("\n") >= 3
+    assert foot.height() >= foot.heightForWidth(foot.width())

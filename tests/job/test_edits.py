@@ -6,11 +6,13 @@ import json
 import random
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import pytest
 
 from shopguide.errors import SheetTrouble, Trouble
+from shopguide.job import upgrade
 from shopguide.job.edits import (
     MOST_READINGS,
     Add,
@@ -80,6 +82,43 @@ def test_a_sheet_written_by_hand_gives_its_own_bytes_until_it_is_changed(make_sh
     assert draft.dump() == dump_sheet(draft.sheet)
     draft.undo()
     assert draft.dump() == by_hand
+
+
+def test_a_sheet_of_an_older_format_is_not_saved_until_it_is_written_anew(make_sheet, monkeypatch):
+    def from_0(data: dict[str, Any]) -> upgrade.Upgraded:
+        data["author"] = data.pop("writer")
+        return upgrade.Upgraded(data)
+
+    monkeypatch.setitem(upgrade.UPGRADES, 0, from_0)
+    old = make_sheet()
+    old["format"], old["writer"] = "shopguide-job/0", old.pop("author")
+    raw = json.dumps(old).encode()
+    draft = Draft.open(raw)
+    assert not draft.is_saved and draft.undo_words == ""
+    assert draft.dump() != raw and read_sheet(draft.dump()).author == "Nobody"
+    draft.keep_saved()
+    assert draft.is_saved
+
+
+@dataclass(frozen=True)
+class LaidAside:
+    """An edit that changes something else than the sheet, or says that it does not."""
+
+    beside: bool
+
+    def make(self, data: FixedDict) -> FixedDict:
+        return FixedDict(data)
+
+    def tell(self, data: FixedDict) -> str:
+        return "laying aside"
+
+
+def test_what_changes_something_beside_the_sheet_is_a_step_of_undo(draft):
+    assert not draft.apply(LaidAside(False)) and draft.undo_words == ""
+    before = draft.data
+    assert draft.apply(LaidAside(True))
+    assert draft.undo_words == "undo laying aside" and draft.data is not before
+    assert draft.undo() and draft.data is before and draft.redo_words == "redo laying aside"
 
 
 def test_what_a_draft_holds_cannot_be_changed_past_it(draft):

@@ -207,6 +207,15 @@ def test_of_two_specs_that_could_be_meant_none_is_taken():
     assert proposal.step.tasks[0].spec not in {spec["name"] for spec in specs}
 
 
+def test_a_spec_of_other_screws_of_the_step_is_not_taken():
+    specs = [{"name": "cover screws", "kind": "torque", "value": "9 N·m"}]
+    for item, spec in (("bracket screws", "bracket screws"), ("cover screw", "cover screws")):
+        step = {"title": "Cover", "tasks": [take(item)]}
+        sheet = make_sheet(specs=specs, stages=[{"title": "Take apart", "steps": [step]}])
+        (proposal,) = propose_putback(sheet)
+        assert proposal.step.tasks[0].spec == spec
+
+
 def test_what_is_tightened_elsewhere_gives_spec_and_passes():
     torque = {
         "kind": "torque",
@@ -276,6 +285,22 @@ def test_fluids_go_in_like_they_came_out_and_leaks_are_looked_for():
     assert [task.text for task in works.tasks] == ["Check that the lamp cable works again."]
     assert [f.text for f in merged.follow_ups] == ["Look for leaks again where the work was done."]
     assert propose_putback(merged) == ()
+
+
+def test_a_look_for_leaks_in_the_step_that_opened_last_is_one():
+    hose = [take("hose", "disconnect"), {"kind": "close", "text": "On.", "how": "reconnect",
+            "item": "hose"}]  # fmt: skip
+    look = {"kind": "confirm", "text": "Look for leaks."}
+    for tasks, keys in (
+        ([*hose, look], ["follow-up: leaks"]),
+        (hose, ["check: leaks", "follow-up: leaks"]),
+    ):
+        stages = [{"title": "All", "steps": [{"title": "Hose", "tasks": tasks}]}]
+        assert [p.key for p in propose_putback(make_sheet(stages=stages))] == keys
+    # Looked for before it is opened, it is not looked for.
+    early = [{"title": "All", "steps": [{"title": n, "tasks": t} for n, t in
+             (("Look", [look]), ("Hose", hose))]}]  # fmt: skip
+    assert "check: leaks" in [p.key for p in propose_putback(make_sheet(stages=early))]
 
 
 def test_what_is_filled_or_tightened_already_is_only_closed():

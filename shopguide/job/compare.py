@@ -287,7 +287,7 @@ def _tell_added_removed(
     for a in sorted(gone):
         at = look_at(old[a], a)
         # Its own index may be another entry's by now.
-        at = at._replace(path=at.path[:-1] if len(at.path) > 2 else at.path[:1])
+        at = at._replace(path=at.path[:-1])
         yield at.change("removed", "is gone.", show(old[a], a), "")
     for b in sorted(come):
         yield look_at(new[b], b).change("added", "is new.", "", show(new[b], b))

@@ -125,6 +125,27 @@ def test_progressive_jpeg_with_restarts_keeps_its_pixels() -> None:
     assert open_image(taken.original).tobytes() == open_image(jpeg).tobytes()
 
 
+def test_what_is_put_between_the_scans_goes() -> None:
+    jpeg = save(Image.effect_noise((64, 48), 80).convert("RGB"), "JPEG", progressive=True)
+    second = jpeg.index(b"\xff\xda", jpeg.index(b"\xff\xda") + 2)
+    tables = jpeg.rindex(b"\xff\xc4", 0, second)
+    body = b"ICC_PROFILE\0\1\1secret"
+    hidden = struct.pack(">BBH", 0xFF, 0xE2, len(body) + 2) + body
+    taken = take_in(jpeg[:tables] + hidden + jpeg[tables:])
+    assert taken.original == take_in(jpeg).original and b"secret" not in taken.original
+
+
+@pytest.mark.parametrize("piece_bytes", range(1, 9))
+def test_a_marker_is_found_wherever_the_pieces_part(
+    piece_bytes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    image = Image.effect_noise((48, 32), 80).convert("RGB")
+    jpeg = save(image, "JPEG", progressive=True, restart_marker_blocks=2)
+    wanted = take_in(jpeg).original
+    monkeypatch.setattr(picture, "PIECE_BYTES", piece_bytes)
+    assert take_in(jpeg).original == wanted
+
+
 def test_colour_profile_and_adobe_mark_stay() -> None:
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     taken = take_in(save(corners(), "JPEG", icc_profile=profile, exif=exif()))
@@ -200,6 +221,14 @@ def test_nonsense_in_the_orientation_is_taken_as_upright(make_jpeg: Make) -> Non
     for body in (b"Exif\0\0", b"Exif\0\0XX*\0", b"Exif\0\0II*\0\xff\xff\xff\xff", b"Exif\0\0II*\0"):
         assert take_in(add_segment(make_jpeg(), 0xE1, body)).width == 64
     assert take_in(make_jpeg(exif=exif(9))).width == 64
+
+
+def test_notes_of_a_tiff_that_stay_say_nothing_of_how_its_pixels_lay() -> None:
+    tiff = save(corners(), "TIFF", exif=exif())
+    assert {273, 256} <= set(open_image(tiff).getexif())
+    notes = open_image(take_in(tiff, keep_notes=True).original).getexif()
+    assert notes[ExifTags.Base.Make] == "Apple"
+    assert not set(notes) & {256, 257, 258, 262, 273, 278, 279}
 
 
 def test_png_keeps_its_pixels_and_loses_its_notes() -> None:
@@ -357,6 +386,13 @@ def test_sizes_are_read_without_decoding() -> None:
     assert take_in(core).width == 30
 
 
+def test_an_end_within_the_notes_is_not_that_of_the_picture(make_jpeg: Make) -> None:
+    jpeg = add_segment(make_jpeg(), 0xE1, b"a small copy: \xff\xd8\xff\xd9")
+    assert probe(jpeg)[2] == "JPEG"
+    with pytest.raises(Trouble, match="cut off before its end"):
+        probe(jpeg[:-2])
+
+
 @pytest.mark.parametrize(
     ("data", "what"),
     [
@@ -428,6 +464,13 @@ def test_flipped_bits_are_told_or_taken_and_nothing_else(kind: str) -> None:
             except Trouble:
                 refused += 1
     assert taken and refused
+
+
+def test_checksum_of_a_chunk_that_no_decoder_looks_at_is_looked_at_too() -> None:
+    png = add_chunk(save(corners(), "PNG"), b"pHYs", struct.pack(">IIB", 100, 100, 1))
+    assert take_in(png).ending == "png"
+    at = png.index(b"pHYs") + 4
+    assert told(png[:at] + b"\x01" + png[at + 1 :]) == "The picture is damaged."
 
 
 def test_checksum_of_a_png_is_looked_at() -> None:

@@ -2,8 +2,8 @@
 
     python resources/render/screenshots.py
 
-writes resources/pictures/{shelf,lay_out,work,sign_off}.png at 1366 × 768. What was recorded in them
-is made up and kept in a folder that goes away with the script.
+writes resources/pictures/{shelf,lay_out,work,sign_off,write,pattern}.png at 1366 × 768. What was
+recorded in them is made up and kept in a folder that goes away with the script.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from shopguide.record.file import RecordFile
 from shopguide.window.app import make_app
 from shopguide.window.frame import Frame, make_record
 from shopguide.window.rehearsal import is_drawn, let_work
+from shopguide.window.write_fixes import find_step
 from shopguide.work.events import OWN_STATEMENT
 from shopguide.work.next_up import Due, cautions_to_acknowledge, next_up, read_value, value_data
 from shopguide.work.progress import Progress, fold
@@ -47,7 +48,7 @@ DRAINED = "4 US qt + 250 mL"
 
 
 def main() -> int:
-    """Take the four pictures; returns the exit code."""
+    """Take the six pictures; returns the exit code."""
     opened = load_sheet(places.list_samples()[0])
     PICTURES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory(prefix="shopguide-pictures-") as home:
@@ -77,9 +78,27 @@ def main() -> int:
             if place == "sign off":
                 wait(lambda: is_drawn(frame.sign_off.paper))
             take(frame, name)
+        take_writing(frame)
         frame.close()
         app.processEvents()
     return 0
+
+
+def take_writing(frame: Frame) -> None:
+    """The sample in Write, at the step that tightens its cover, and that cover's pattern."""
+    frame.opening.open_sheet(places.list_samples()[0])
+    wait(lambda: frame.place.name == "write")
+    desk = frame.write.writing
+    assert desk is not None and desk.draft.sheet is not None
+    task = next(p for p in desk.draft.sheet.steps if p.step.title == "Tighten the cover screws")
+    frame.write.choose(find_step(desk.data, task.number))
+    frame.write.notice.close_notice()
+    wait(lambda: not desk.busy and desk.reviewed_data is desk.data)
+    take(frame, "write")
+    frame.write.patterns.open(0)
+    wait(lambda: frame.write.board is not None and not frame.write.board.table.busy)
+    take(frame, "pattern")
+    frame.write.board.close_board()
 
 
 def is_second_torque_pass(progress: Progress, due: Due) -> bool:
@@ -144,7 +163,7 @@ def append_due(record: RecordFile, progress: Progress, due: Due) -> None:
 def take(frame: Frame, name: str) -> None:
     """Save what the window shows now."""
     frame.grab()
-    pictures = frame.pictures
+    pictures = frame.place.pictures
     wait(lambda: pictures is None or not pictures.busy)
     path = PICTURES / f"{name}.png"
     frame.grab().save(str(path))

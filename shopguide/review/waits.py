@@ -78,16 +78,16 @@ def _applies(text: str, what: re.Pattern[str]) -> bool:
 
 
 def _find_curing(facts: StepFacts) -> tuple[tuple[str, int], ...]:
-    """(sealant or threadlock, task) of each that a step applies."""
+    """(sealant or threadlock, task) of the last of each that a step applies."""
     found: dict[str, int] = {}
     for index, task in facts.tasks:
         text = f"{task.text}\n{task.note}"
         if _applies(text, _SEALANT):
-            found.setdefault("sealant", index)
+            found["sealant"] = index
         if _applies(text, _THREADLOCK):
-            found.setdefault("threadlock", index)
+            found["threadlock"] = index
         if isinstance(task, Torque) and not loosens(task) and is_locked(facts, task):
-            found.setdefault("threadlock", index)
+            found["threadlock"] = index
     return tuple(found.items())
 
 
@@ -118,14 +118,15 @@ def _find_last_wait(facts: SheetFacts) -> tuple[int, int]:
 
 def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
     """Sealant or threadlock that is applied with no wait, nor a follow-up, after it."""
-    first: dict[str, Place] = {}
+    last: dict[str, Place] = {}
     for number, step in facts.walk():
         for what, index in step.recall(_find_curing):
-            first.setdefault(what, Place(number, index))
-    if not first:
+            # A wait between two screws with threadlock is none for the second.
+            last[what] = Place(number, index)
+    if not last:
         return
     last_wait = _find_last_wait(facts)
-    for what, place in first.items():
+    for what, place in last.items():
         # A wait in the very task is one before a later pass of it.
         if last_wait >= (place.step, place.task) and last_wait != (0, 0):
             continue

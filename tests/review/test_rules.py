@@ -607,6 +607,28 @@ def test_a_wait_before_a_later_pass_or_a_follow_up_will_do():
     assert len(look(rule, steps(turn(condition="threadlock")))) == 1
 
 
+def test_a_screw_of_a_pattern_left_loose_is_tightened_before_the_leaks_are_looked_for():
+    spots: list[dict[str, Any]]
+    spots = [{"number": n, "x_mm": 30.0 * n, "y_mm": 0.0} for n in (1, 2, 3)]
+    spots[1]["use"] = "leave loose"
+    pattern = {"name": "cover", "title": "Cover", "fasteners": spots}
+    torque = task("torque", pattern="cover", spec="plug")
+    parts = {**steps(torque, task("confirm", text="Look for leaks.")), "patterns": [pattern]}
+    (found,) = look("loose in the pattern is finished", parts)
+    assert found.fix is not None and found.fix.arguments["after"] == "1.1"
+
+
+def test_a_wait_before_the_last_threadlocked_screw_is_none_for_it():
+    rule, locked = "curing is waited for", turn(condition="threadlock")
+    wait = task("wait", text="Let it cure.", spec="curing time")
+    (found,) = look(rule, steps(locked, wait, locked))
+    assert found.where == "step 3, 'S3', torque 1"
+    one_step = {**steps(), "steps": [{"title": "S", "tasks": [locked, wait, locked]}]}
+    (found,) = look(rule, one_step)
+    assert found.where == "step 1, 'S', torque 3"
+    assert look(rule, steps(locked, locked, wait)) == ()
+
+
 def test_loosening_threadlocked_screws_needs_no_wait():
     one = turn(condition="threadlock", passes="loosen")
     assert look("curing is waited for", steps(one)) == ()

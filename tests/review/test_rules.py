@@ -776,6 +776,12 @@ def test_a_note_of_nothing_but_digits_takes_no_seconds():
     assert time.process_time() - start < 2
 
 
+def test_a_set_of_metric_sockets_has_none_for_a_head_in_inches():
+    one = turn(fastener="screw", thread="1/4-20")
+    for tool, found in (("Sockets 8 mm to 19 mm", True), ("Sockets 3/8 in, 7/16 in", False)):
+        assert bool(look("socket is listed", {**steps(one), "tools": [{"name": tool}]})) is found
+
+
 def test_the_square_of_a_wrench_is_no_socket():
     one = turn(fastener="screw", thread="1/4-20")
     parts = {**steps(one), "tools": [{"name": "Ratchet, 7/16 inch drive"}]}

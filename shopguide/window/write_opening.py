@@ -19,6 +19,7 @@ from PySide6.QtWidgets import QFileDialog
 from shopguide import places
 from shopguide.errors import Trouble
 from shopguide.window.background import Errand
+from shopguide.window.file_names import name_file
 from shopguide.window.large import import_large, keep_what_stays
 
 if TYPE_CHECKING:
@@ -301,8 +302,7 @@ class Opening(QObject):
         return QFileDialog.getOpenFileName(self._frame, "A packed sheet", home, "Zip (*.zip)")[0]
 
     def _open_folder_dialog(self, title: str) -> str:
-        words = "".join(c for c in title if c.isalnum() or c in " -_").strip()[:60] or "sheet"
-        where = str(Path.home() / words)
+        where = str(Path.home() / name_file(title))
         return QFileDialog.getSaveFileName(self._frame, "A new folder for this sheet", where)[0]
 
     def _open_dialog(self) -> str:

@@ -23,6 +23,7 @@ from shopguide.job.tables import Fit, Section, Table, judge_table, read_table, r
 from shopguide.job.upgrade import UpgradeReport
 from shopguide.job.written import FixedDict, FixedList, freeze, read_written
 from shopguide.window.background import Errand, Runner
+from shopguide.window.file_names import name_file
 from shopguide.window.large import import_alone
 from shopguide.window.report_board import ReportBoard, ReportLine
 from shopguide.window.write_desk import WriteDesk, list_photo_files
@@ -120,7 +121,7 @@ class SharingDesk(QObject):
     # --- handing on -----------------------------------------------------------------------
 
     def _pack(self, desk: WriteDesk) -> None:
-        path = _end_with(self.choose_zip(_name_file(desk.title, ".zip")), ".zip")
+        path = _end_with(self.choose_zip(name_file(desk.title, ".zip")), ".zip")
         if path is None:
             return
         data = desk.data
@@ -137,7 +138,7 @@ class SharingDesk(QObject):
         self._run(f"Packing {desk.title}", work, tell)
 
     def _write_card(self, desk: WriteDesk) -> None:
-        path = _end_with(self.choose_card(_name_file(f"{desk.title}, job card", ".pdf")), ".pdf")
+        path = _end_with(self.choose_card(name_file(f"{desk.title}, job card", ".pdf")), ".pdf")
         if path is None:
             return
         data, paper = desk.data, self.board.paper
@@ -344,11 +345,6 @@ def _check_free(target: _Target) -> None:
             str(target.file),
             "Choose another name; nothing was written.",
         )
-
-
-def _name_file(title: str, ending: str) -> str:
-    words = "".join(c for c in title if c.isalnum() or c in " -_,").strip()[:60] or "sheet"
-    return words + ending
 
 
 def _read_whole(data: FixedDict) -> Sheet:

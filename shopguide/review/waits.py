@@ -128,7 +128,7 @@ def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
     last_wait = _find_last_wait(facts)
     for what, place in last.items():
         # A wait in the very task is one before a later pass of it.
-        if last_wait >= (place.step, place.task) and last_wait != (0, 0):
+        if last_wait >= (place.step, place.task):
             continue
         named = _SEALANT if what == "sealant" else _THREADLOCK
         if any(named.search(one.text) for one in facts.sheet.follow_ups):

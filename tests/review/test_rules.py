@@ -629,6 +629,14 @@ def test_a_wait_before_the_last_threadlocked_screw_is_none_for_it():
     assert look(rule, steps(locked, locked, wait)) == ()
 
 
+def test_a_pass_that_comes_hours_later_is_a_wait():
+    passes = [{"kind": "snug"}, {"kind": "torque"}]
+    one = turn(condition="threadlock", passes=passes)
+    assert len(look("curing is waited for", steps(one))) == 1
+    one["passes"] = [passes[0], {"kind": "torque", "after": "24 h"}]
+    assert look("curing is waited for", steps(one)) == ()
+
+
 def test_loosening_threadlocked_screws_needs_no_wait():
     one = turn(condition="threadlock", passes="loosen")
     assert look("curing is waited for", steps(one)) == ()

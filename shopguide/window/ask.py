@@ -47,7 +47,6 @@ class Ask(QWidget):
         self._rows = QVBoxLayout(self)
         self._rows.addWidget(self.question)
         self._rows.addWidget(self._line)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.entry.textChanged.connect(self._look_at)
         self.set_look(look, factor)
@@ -79,6 +78,7 @@ class Ask(QWidget):
         """Asks for no more than a yes: Enter is one, Escape leaves it; nothing is typed."""
         self.open(question, does, lambda _: then(), needed=False)
         self._line.hide()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName(question)
         self.setFocus()
 
@@ -105,6 +105,8 @@ class Ask(QWidget):
         self.entry.setText(text)
         self.told.setText("" if needed or check else "may stay empty")
         self._line.show()
+        # Where something is typed, only its line takes the keys.
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.show()
         self.entry.setFocus()
         self.entry.selectAll()

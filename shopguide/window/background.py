@@ -16,7 +16,10 @@ log = logging.getLogger(__name__)
 
 
 class Errand(QObject):
-    """One piece of long work. Its signals arrive in the window's thread."""
+    """One piece of long work. Its signals arrive in the window's thread; after `ended` it is gone.
+
+    With it goes what is connected to it, and whatever large that holds on to.
+    """
 
     told = Signal(str, int, int)
     """Progress: what is being done, how many are done, of how many (0 if not known)."""
@@ -27,8 +30,7 @@ class Errand(QObject):
     ended = Signal()
     """After done, failed or a cancel, always."""
 
-    _found = Signal(object)
-    _lost = Signal(object)
+    _arrived = Signal(object, object)
 
     def __init__(self, title: str, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -36,16 +38,21 @@ class Errand(QObject):
         self._cancel = threading.Event()
         self._over = threading.Event()
         # By way of the window's thread, where the cancel comes from: it is never overtaken.
-        self._found.connect(self._hand_over)
-        self._lost.connect(self._tell_lost)
+        self._arrived.connect(self._hand_over)
 
-    def _hand_over(self, result: Any) -> None:
+    def _hand_over(self, result: Any, trouble: Trouble | None) -> None:
         if not self.is_cancelled():
-            self.done.emit(result)
+            if trouble is None:
+                self.done.emit(result)
+            else:
+                self.failed.emit(trouble)
+        self.ended.emit()
+        self.deleteLater()
 
-    def _tell_lost(self, trouble: Trouble) -> None:
-        if not self.is_cancelled():
-            self.failed.emit(trouble)
+    def end(self, result: Any = None, trouble: Trouble | None = None) -> None:
+        """Called when the work is over, by whoever runs it."""
+        self._over.set()
+        self._arrived.emit(result, trouble)
 
     def cancel(self) -> None:
         """Asks the work to stop; it ends without `done`."""
@@ -84,21 +91,18 @@ class Runner:
         return errand
 
     def _go(self, errand: Errand, work: Callable[[Errand], Any]) -> None:
+        result, failed = None, None
         try:
-            errand._found.emit(work(errand))
+            result = work(errand)
         except Trouble as trouble:
-            errand._lost.emit(trouble)
+            failed = trouble
         except Exception:
             log.exception("%s", errand.title)
-            errand.failed.emit(
-                Trouble(
-                    f"{errand.title} did not work.",
-                    next="Try again. What happened is in the log file.",
-                )
+            failed = Trouble(
+                f"{errand.title} did not work.",
+                next="Try again. What happened is in the log file.",
             )
-        finally:
-            errand._over.set()
-            errand.ended.emit()
+        errand.end(result, failed)
 
     def _forget(self, errand: Errand) -> None:
         if errand in self._errands:

@@ -14,6 +14,8 @@ from concurrent.futures import ThreadPoolExecutor
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QObject, QSize, Qt, Signal
 from PySide6.QtGui import QImage, QImageReader
 
+from shopguide.errors import Trouble
+
 KEPT_BYTES = 160 * 1024 * 1024
 MOST_WAITING = 8
 """So many pictures wait to be decoded; who leafs on quickly does not wait for those passed by."""
@@ -136,6 +138,8 @@ class Pictures(QObject):
 
     def _take(self, name: str, width: int, height: int, image: QImage, full: QSize) -> None:
         key = (name, width, height)
+        if self._closed:
+            return
         with self._turn:
             self._asked.discard(key)
         self._kept[key] = (image, full)
@@ -146,6 +150,13 @@ class Pictures(QObject):
         self.ready.emit(name)
 
     def close(self) -> None:
-        """Stops decoding."""
+        """Stops decoding, and lets the pictures and their sheet go: views may hold on to this."""
         self._closed = True
         self._pool.shutdown(wait=True, cancel_futures=True)
+        self._kept.clear()
+        self._asked.clear()
+        self._read = _read_nothing
+
+
+def _read_nothing(name: str) -> bytes:
+    raise Trouble(f"{name} is not there any more.", next="Open the sheet again.")

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import gc
 import threading
+import weakref
 from typing import Any
 
 import pytest
+from PySide6.QtCore import QSize
 from PySide6.QtWidgets import QApplication
 
 from shopguide.errors import Trouble
 from shopguide.window.background import Errand, Runner
 from shopguide.window.board import Board
 from shopguide.window.palette import LOOKS
+from shopguide.window.pictures import Pictures
 from shopguide.window.place import Place
 
 PATIENCE_MS = 30_000
@@ -41,6 +45,40 @@ def test_nothing_arrives_of_what_was_called_off_when_all_was_done(qtbot, runner)
         # The result is on its way by now.
         errand.cancel()
     assert told == []
+
+
+def test_what_an_errand_held_on_to_goes_with_it(qtbot, runner, place):
+    class Large:
+        """Something that nobody else holds."""
+
+    held = Large()
+    seen = weakref.ref(held)
+    errand = Errand("Reading", place)
+    errand.done.connect(lambda _, held=held: None)
+    with qtbot.waitSignal(errand.ended, timeout=PATIENCE_MS):
+        runner.run(errand, lambda _, held=held: None)
+    del held, errand
+    qtbot.waitUntil(lambda: gc.collect() >= 0 and seen() is None, timeout=PATIENCE_MS)
+
+
+def test_closed_pictures_hold_on_to_neither_sheet_nor_picture(qtbot):
+    class Drawer:
+        """Where pictures are read from."""
+
+        def read(self, name: str) -> bytes:
+            return b""
+
+    drawer = Drawer()
+    seen = weakref.ref(drawer)
+    pictures = Pictures(drawer.read)
+    with qtbot.waitSignal(pictures.ready, timeout=PATIENCE_MS):
+        pictures.get("one.png", QSize(10, 10))
+    assert pictures.get("one.png", QSize(10, 10)) is not None
+    pictures.close()
+    assert pictures.get("one.png", QSize(10, 10)) is None
+    del drawer
+    gc.collect()
+    assert seen() is None
 
 
 def test_what_was_done_and_what_failed_arrive_before_the_end(qtbot, runner):

@@ -67,9 +67,14 @@ def sample() -> OpenedSheet:
     return load_sheet(next(p for p in places.list_samples() if p.name == "gearbox_sump_cover"))
 
 
-@pytest.fixture(scope="module", params=["A4", "Letter"])
-def card(request: pytest.FixtureRequest, sample: OpenedSheet) -> bytes:
-    return make_job_card(sample, request.param, WHEN)
+@pytest.fixture(scope="module")
+def cards(sample: OpenedSheet) -> dict[str, bytes]:
+    return {page: make_job_card(sample, page, WHEN) for page in ("A4", "Letter")}
+
+
+@pytest.fixture(params=["A4", "Letter"])
+def card(request: pytest.FixtureRequest, cards: dict[str, bytes]) -> bytes:
+    return cards[request.param]
 
 
 def count_boxes(monkeypatch: pytest.MonkeyPatch, opened: OpenedSheet) -> int:
@@ -110,9 +115,9 @@ def test_each_page_names_sheet_revision_and_its_number(card: bytes, sample: Open
         assert f"revision {sample.sheet.revision}" in page
 
 
-def test_sizes_of_the_page(sample: OpenedSheet) -> None:
+def test_sizes_of_the_page(cards: dict[str, bytes]) -> None:
     for page, size in (("A4", (595, 842)), ("Letter", (612, 792))):
-        box = pypdf.PdfReader(io.BytesIO(make_job_card(sample, page, WHEN))).pages[0].mediabox
+        box = pypdf.PdfReader(io.BytesIO(cards[page])).pages[0].mediabox
         assert (round(box.width), round(box.height)) == size
 
 
@@ -264,16 +269,18 @@ def test_odd_words_and_many_screws_still_make_a_card(tmp_path: Path, words: str)
     assert all(f"Page {k} of {len(pages)}" in page for k, page in enumerate(pages, 1))
 
 
-def test_same_sheet_gives_the_same_words_and_stops_when_asked(sample: OpenedSheet) -> None:
-    assert read(make_job_card(sample, created=WHEN)) == read(make_job_card(sample, created=WHEN))
+def test_same_sheet_gives_the_same_words_and_progress_tells_pictures_and_pages(
+    sample: OpenedSheet, cards: dict[str, bytes]
+) -> None:
+    told: list[str] = []
+    again = make_job_card(sample, "A4", WHEN, progress=lambda doing, done, of: told.append(doing))
+    assert read(again) == read(cards["A4"])
+    assert {"Fetching pictures", "Drawing page"} <= set(told)
+
+
+def test_it_stops_when_asked(sample: OpenedSheet) -> None:
     with pytest.raises(PaperTrouble, match="stopped"):
         make_job_card(sample, created=WHEN, cancelled=lambda: True)
-
-
-def test_progress_tells_pictures_and_pages(sample: OpenedSheet) -> None:
-    told: list[str] = []
-    make_job_card(sample, created=WHEN, progress=lambda doing, done, of: told.append(doing))
-    assert {"Fetching pictures", "Drawing page"} <= set(told)
 
 
 def test_picture_that_is_gone_is_told_in_its_place(tmp_path: Path, sample: OpenedSheet) -> None:

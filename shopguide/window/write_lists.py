@@ -98,7 +98,9 @@ class ListDesk:
             if section == "specs" and isinstance(name, str):
                 read = self._place.card.book.tell_spec(name)
                 uses = self.table.rows.text(row, 8)
-                said.append(f"{read}. Used: {uses}" if read else f"Used: {uses}")
+                # Where the column with the names is out of sight, the name is told here.
+                whose = f"{name}: " if self.table.columnViewportPosition(0) < 0 else ""
+                said.append(f"{whose}{read}. Used: {uses}" if read else f"{whose}Used: {uses}")
             found = [r.sentence for r in desk.book.list_at((section, row))]
             if told and told not in found:
                 found.insert(0, told)

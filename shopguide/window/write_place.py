@@ -132,6 +132,8 @@ class WritePlace(Place):
     def take_up(self, desk: WriteDesk) -> None:
         """Takes up a sheet; the one before is put aside if it is not saved."""
         self.close_desk()
+        # What was told of another sheet is not so of this one.
+        self.notice.close_notice()
         self.writing = desk
         self.pictures = Pictures(desk.read_photo, self)
         self.card.pictures = self.pictures

@@ -138,7 +138,7 @@ class SharingDesk(QObject):
         self._run(f"Packing {desk.title}", work, tell)
 
     def _write_card(self, desk: WriteDesk) -> None:
-        path = _end_with(self.choose_card(name_file(f"{desk.title}, job card", ".pdf")), ".pdf")
+        path = _end_with(self.choose_card(name_file(desk.title, ", job card.pdf")), ".pdf")
         if path is None:
             return
         data, paper = desk.data, self.board.paper

@@ -146,3 +146,30 @@ def test_all_that_is_said_under_a_table_has_room(qtbot, begin):
     foot = place.lists.foot
     assert foot.text().count("\n") >= 3
     assert foot.height() >= foot.heightForWidth(foot.width())
+
+
+def test_what_was_told_of_one_sheet_is_not_told_of_the_next(begin):
+    place = begin(OPENED)
+    place.notice.tell("This is a copy of the sample.")
+    assert place.notice.isVisible()
+    place = begin(OPENED, title="Another cover")
+    assert not place.notice.isVisible()
+
+
+def test_a_row_whose_name_is_out_of_sight_is_named_below(begin):
+    place = begin(OPENED, specs=[SPEC])
+    place.choose(("specs",))
+    place.table.go_to(0, "value")
+    assert not place.lists.foot.text().startswith("screws: ")
+    place.table.setFixedWidth(400)
+    place.table.setCurrentIndex(place.table.rows.index(0, len(place.table.rows.columns) - 1))
+    place.lists.show_foot()
+    assert "screws: 9" in place.lists.foot.text()
+
+
+def test_a_job_card_of_a_sheet_with_a_long_title_is_called_one(begin):
+    place = begin(OPENED, title="A very long title of a cover " * 5)
+    asked = []
+    place.sharing.choose_card = lambda name: asked.append(name) or ""
+    place.sharing._write_card(place.writing)
+    assert asked[0].endswith(", job card.pdf")

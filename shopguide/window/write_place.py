@@ -25,6 +25,7 @@ from shopguide.job.text import Path
 from shopguide.job.written import FixedDict
 from shopguide.window.background import Runner
 from shopguide.window.board import Board
+from shopguide.window.file_names import name_file
 from shopguide.window.keys_board import KeysBoard
 from shopguide.window.palette import Look
 from shopguide.window.pictures import Pictures
@@ -510,9 +511,8 @@ class WritePlace(Place):
             desk.save(FilePath(chosen))
 
     def _open_folder_dialog(self, title: str) -> str:
-        words = "".join(c for c in title if c.isalnum() or c in " -_").strip()[:60] or "sheet"
         name, _ = QFileDialog.getSaveFileName(
-            self, "A folder for this sheet", str(FilePath.home() / words)
+            self, "A folder for this sheet", str(FilePath.home() / name_file(title))
         )
         return name
 

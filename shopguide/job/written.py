@@ -337,3 +337,23 @@ def _strip_tags(loc: Iterable[str | int]) -> Path:
             isinstance(part, int) and len(path) > 1 and path[-2] in ("tasks", "marks")
         )
     return tuple(path)
+
+
+def list_photo_files(data: FixedDict) -> list[str]:
+    """The file names of all pictures in data of which not all need be readable."""
+    found: list[str] = []
+
+    def walk(value: Any) -> None:
+        if isinstance(value, FixedDict):
+            file = value.get("file")
+            if isinstance(file, str):
+                found.append(file)
+            for key in ("stages", "steps", "photos", "patterns", "photo"):
+                if key in value:
+                    walk(value[key])
+        elif isinstance(value, FixedList):
+            for held in value:
+                walk(held)
+
+    walk(data)
+    return list(dict.fromkeys(found))

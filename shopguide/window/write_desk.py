@@ -7,7 +7,6 @@ import hashlib
 import json
 import logging
 import os
-import re
 import threading
 import time
 import unicodedata
@@ -31,23 +30,17 @@ from shopguide.job.album import (
 )
 from shopguide.job.edits import Draft, Edit, Restore
 from shopguide.job.files import check_size, dump_sheet, save_sheet
-from shopguide.job.model import Sheet
 from shopguide.job.packing import PHOTO_FOLDER, SHEET_NAME, Packing, find_packing
 from shopguide.job.saving import make_folders, write_all_atomically
-from shopguide.job.text import Path as SheetPath
 from shopguide.job.text import write_text
-from shopguide.job.written import FixedDict, FixedList, Located, find_troubles, read_written
-from shopguide.review.findings import Reviewer
-from shopguide.review.photos import Gauge
-from shopguide.review.rule import Finding
-from shopguide.review.unfinished import find_said_twice
+from shopguide.job.written import FixedDict, list_photo_files, read_written
 from shopguide.window import write_drafts
 from shopguide.window.large import keep_what_stays
 from shopguide.window.write_drafts import Aside, Hold
 from shopguide.window.write_elsewhere import Elsewhere, Standing, look_at_saved
-from shopguide.window.write_jump import find_path
 from shopguide.window.write_left_out import LeftOut
 from shopguide.window.write_remarks import Remark, RemarkBook
+from shopguide.window.write_reviewer import SheetReviewer
 from shopguide.window.written_packing import WrittenPacking
 
 log = logging.getLogger(__name__)
@@ -109,10 +102,8 @@ class WriteDesk(QObject):
         self.reviewed_data: FixedDict | None = None
         self._new_photos: dict[str, Path] = {}
         self._taking_in, self._noting = threading.Lock(), threading.Lock()
-        self._reviewer = Reviewer()
-        self._unreadable: dict[int, FixedDict] = {}
+        self._reviewer = SheetReviewer()
         self.left_out = LeftOut()
-        self._gauge = Gauge()
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="write")
         self._looking = False
         self._on_disk: FixedDict | None = None
@@ -261,40 +252,19 @@ class WriteDesk(QObject):
         # What is seen in a large sheet the first time stays as long as the sheet does.
         with keep_what_stays() if self.reviewed_data is None else contextlib.nullcontext():
             try:
-                book = RemarkBook(self._find_remarks(states))
+                book = RemarkBook(
+                    self._reviewer.find_remarks(
+                        states,
+                        self._packing,
+                        dict(self._new_photos),
+                        self.left_out,
+                        unused=self.folder is not None,
+                    )
+                )
             except Exception:
                 log.exception("reviewing")
         with contextlib.suppress(RuntimeError):
             self._found.emit(states[0], book)
-
-    def _find_remarks(self, states: list[FixedDict]) -> list[Remark]:
-        data = states[0]
-        reading = read_written(data)
-        troubles = find_troubles(data, reading, SHEET_NAME)
-        sheet = reading.sheet or self._read_last(states)
-        sizes = self._gauge.measure(
-            self._packing,
-            sheet.photo_files() if sheet is not None else (),
-            dict(self._new_photos),
-            unused=self.folder is not None,
-        )
-        gone = self.left_out.list_names(data) - set(list_photo_files(data))
-        if sizes is not None and gone:
-            sizes = {name: size for name, size in sizes.items() if name not in gone}
-        found = self._reviewer.review(sheet, sizes) if sheet is not None else ()
-        twice = tuple(find_said_twice(data, troubles, found))
-        unread = [_tell_unread(held) for held in troubles if held not in twice]
-        return [*unread, *(_place(data, one) for one in found)]
-
-    def _read_last(self, states: list[FixedDict]) -> Sheet | None:
-        """The newest sheet that can be read. On the desk's thread."""
-        for data in states:
-            if self._unreadable.get(id(data)) is not data:
-                sheet = read_written(data).sheet
-                if sheet is not None:
-                    return sheet
-                self._unreadable[id(data)] = data
-        return None
 
     def _take_remarks(self, data: FixedDict, book: RemarkBook) -> None:
         self._looking = False
@@ -636,57 +606,4 @@ def _tell_lost(lost: list[str], target: Path) -> Trouble:
         f"The sheet is saved, but {what} could not be found: {some}.",
         str(target / PHOTO_FOLDER),
         "Put them there, or take them out of the sheet.",
-    )
-
-
-def list_photo_files(data: FixedDict) -> list[str]:
-    """The file names of all pictures in data of which not all need be readable."""
-    found: list[str] = []
-
-    def walk(value: Any) -> None:
-        if isinstance(value, FixedDict):
-            file = value.get("file")
-            if isinstance(file, str):
-                found.append(file)
-            for key in ("stages", "steps", "photos", "patterns", "photo"):
-                if key in value:
-                    walk(value[key])
-        elif isinstance(value, FixedList):
-            for held in value:
-                walk(held)
-
-    walk(data)
-    return list(dict.fromkeys(found))
-
-
-def _tell_unread(held: Located) -> Remark:
-    """What keeps the sheet from being read, placed at the field that it is about."""
-    path, said = held.path, f"{held.trouble.what} {held.trouble.next}".strip()
-    missing = re.match(r'The key "(\w+)" is missing', held.trouble.what)
-    if missing:
-        path, word = (*path, missing[1]), missing[1].replace("_", " ")
-        said = f"{word[:1].upper()}{word[1:]} is missing. Write it."
-    return Remark(
-        "stops work",
-        held.trouble.where.removeprefix(SHEET_NAME).removeprefix(", "),
-        said,
-        "A sheet that cannot be read cannot be worked from.",
-        "",
-        path,
-    )
-
-
-def _place(data: FixedDict, finding: Finding) -> Remark:
-    path: SheetPath = ()
-    # An edit since then may have taken away what it is about.
-    with contextlib.suppress(Trouble):
-        path = find_path(data, finding)
-    return Remark(
-        finding.severity,
-        finding.where,
-        finding.sentence,
-        finding.reason,
-        finding.rule,
-        path,
-        finding.fix,
     )

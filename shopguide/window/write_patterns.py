@@ -15,11 +15,11 @@ from shopguide.bolts.pattern import Pattern
 from shopguide.errors import Trouble
 from shopguide.job.edits import Add, Edit, Remove, Rename, SetValue, Together
 from shopguide.job.model import Torque
-from shopguide.job.written import FixedDict, FixedList, read_piece
+from shopguide.job.written import FixedDict, FixedList, list_photo_files, read_piece
 from shopguide.window.background import Errand, Runner
 from shopguide.window.pattern_board import PatternBoard
 from shopguide.window.pictures import decode
-from shopguide.window.write_desk import WriteDesk, list_photo_files
+from shopguide.window.write_desk import WriteDesk
 
 if TYPE_CHECKING:
     from shopguide.window.evenness_board import EvennessBoard

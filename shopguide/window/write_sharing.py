@@ -21,12 +21,12 @@ from shopguide.job.saving import write_atomically
 from shopguide.job.sharing import Handed, open_source, pack
 from shopguide.job.tables import Fit, Section, Table, judge_table, read_table, read_text_file
 from shopguide.job.upgrade import UpgradeReport
-from shopguide.job.written import FixedDict, FixedList, freeze, read_written
+from shopguide.job.written import FixedDict, FixedList, freeze, list_photo_files, read_written
 from shopguide.window.background import Errand, Runner
 from shopguide.window.file_names import name_file
 from shopguide.window.large import import_alone
 from shopguide.window.report_board import ReportBoard, ReportLine
-from shopguide.window.write_desk import WriteDesk, list_photo_files
+from shopguide.window.write_desk import WriteDesk
 from shopguide.window.write_sharing_board import ListBoard, ListRow, SharingBoard, SharingRow
 from shopguide.window.written_packing import WrittenPacking
 

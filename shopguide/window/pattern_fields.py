@@ -161,8 +161,9 @@ class PatternFields(QScrollArea):
             self._grid.addWidget(field, row, column + 1, 1, 1 if kind.half or right else 3)
             right = kind.half and not right
             row += not right
-        self._grid.setColumnStretch(1, 1)
-        self._grid.setColumnStretch(3, 1)
+        # At the right stand the longer ones: x and y of a screw, "threadlock".
+        self._grid.setColumnStretch(1, 2)
+        self._grid.setColumnStretch(3, 3)
         self.setWidget(self._sheet)
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)

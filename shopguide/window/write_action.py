@@ -45,7 +45,10 @@ class WriteAction(QWidget):
         painter.setFont(font_px(SIZES_PX["text"] * f, "strong" if focused else "regular"))
         painter.setPen(look.color("ink" if focused else "soft"))
         room = QRectF(40 * f, 0, self.width() - 44 * f, self.height())
-        painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), self.text)
+        shown = painter.fontMetrics().elidedText(
+            self.text, Qt.TextElideMode.ElideRight, round(room.width())
+        )
+        painter.drawText(room, int(Qt.AlignmentFlag.AlignVCenter), shown)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()

@@ -36,8 +36,9 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
         if not place.table.rows.columns[place.table.cell[1]].keys:
             return "Enter goes to where it is used", "Ctrl U the next use   Escape back"
         uses = "Ctrl U its uses   " if place.path[0] in ("specs", "fluids") else ""
+        few = bool(place.table.rows.columns[place.table.cell[1]].choices)
         return (
-            "Write, or Enter to change this cell",
+            "Space takes the next word, or write" if few else "Write, or Enter to change this cell",
             f"Insert row   Ctrl Del removes   Shift chooses more   {uses}Escape",
         )
     if widget is not None and place.card.isAncestorOf(widget):

@@ -173,3 +173,17 @@ def test_a_job_card_of_a_sheet_with_a_long_title_is_called_one(begin):
     place.sharing.choose_card = lambda name: asked.append(name) or ""
     place.sharing._write_card(place.writing)
     assert asked[0].endswith(", job card.pdf")
+
+
+def test_the_bar_tells_that_space_takes_the_next_of_few_words(begin):
+    place = begin(OPENED, specs=[SPEC])
+    place.choose(("specs",))
+    place.table.setFocus()
+    place.table.go_to(0, "value")
+    assert place.bar.does == "Write, or Enter to change this cell"
+    before = place.writing.data["specs"][0]["source"]["kind"]
+    column = next(i for i, c in enumerate(place.table.rows.columns) if c.word == "source")
+    place.table.setCurrentIndex(place.table.rows.index(0, column))
+    assert place.bar.does == "Space takes the next word, or write"
+    press(Qt.Key.Key_Space)
+    assert place.writing.data["specs"][0]["source"]["kind"] != before

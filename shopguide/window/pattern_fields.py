@@ -162,8 +162,8 @@ class PatternFields(QScrollArea):
             right = kind.half and not right
             row += not right
         # At the right stand the longer ones: x and y of a screw, "threadlock".
-        self._grid.setColumnStretch(1, 2)
-        self._grid.setColumnStretch(3, 3)
+        self._grid.setColumnStretch(1, 5)
+        self._grid.setColumnStretch(3, 9)
         self.setWidget(self._sheet)
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)

@@ -161,9 +161,10 @@ class PatternFields(QScrollArea):
             self._grid.addWidget(field, row, column + 1, 1, 1 if kind.half or right else 3)
             right = kind.half and not right
             row += not right
-        # At the right stand the longer ones: x and y of a screw, "threadlock".
-        self._grid.setColumnStretch(1, 5)
-        self._grid.setColumnStretch(3, 9)
+        # x and y of a screw are long, and what stands beside them and under it is short.
+        long_right = any(kind.word == "x, y" for kind in kinds)
+        self._grid.setColumnStretch(1, 5 if long_right else 1)
+        self._grid.setColumnStretch(3, 9 if long_right else 1)
         self.setWidget(self._sheet)
         self.setWidgetResizable(True)
         self.setFrameShape(QFrame.Shape.NoFrame)

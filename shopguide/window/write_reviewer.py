@@ -85,7 +85,9 @@ def _tell_unread(held: Located) -> Remark:
     path, said = held.path, f"{held.trouble.what} {held.trouble.next}".strip()
     missing = re.match(r'The key "(\w+)" is missing', held.trouble.what)
     if missing:
-        path, word = (*path, missing[1]), missing[1].replace("_", " ")
+        # The words are those that stand beside the field.
+        word = "open item" if missing[1] == "item" else missing[1].replace("_", " ")
+        path = (*path, missing[1])
         said = f"{word[:1].upper()}{word[1:]} is missing. Write it."
     return Remark(
         "stops work",

@@ -7,7 +7,7 @@ import json
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLineEdit
 
 from shopguide.job.edits import Draft, SetValue
 from shopguide.window.write_desk import WriteDesk
@@ -187,3 +187,25 @@ def test_the_bar_tells_that_space_takes_the_next_of_few_words(begin):
     assert place.bar.does == "Space takes the next word, or write"
     press(Qt.Key.Key_Space)
     assert place.writing.data["specs"][0]["source"]["kind"] != before
+
+
+def test_what_is_missing_is_called_as_its_field_is(begin):
+    place = begin({"title": "Cover", "tasks": [{"kind": "open", "text": "Take it off."}]})
+    assert "Open item is missing. Write it." in [r.sentence for r in place.writing.remarks]
+
+
+def test_x_and_y_of_a_screw_are_seen_whole_and_so_is_its_head(begin):
+    spots = [{"number": n, "x_mm": -100.302 - n, "y_mm": -71.903} for n in (1, 2)]
+    pattern = {"name": "cover", "title": "Cover", "head": "socket", "fasteners": spots}
+    place = begin(OPENED, patterns=[pattern])
+    place.window().resize(1366, 768)
+    place.choose(("patterns",))
+    place.outline.setFocus()
+    press(Qt.Key.Key_Return)
+    press(Qt.Key.Key_Return)
+    board = place.board
+    QApplication.processEvents()
+    press(Qt.Key.Key_Tab)
+    entry = next(w for w in board.findChildren(QLineEdit) if w.accessibleName() == "x, y")
+    assert "-71.903" in entry.text()
+    assert entry.fontMetrics().horizontalAdvance(entry.text()) < entry.width() - 2

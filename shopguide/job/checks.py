@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal
 
 from shopguide.job.gaps import Gap
 from shopguide.job.model import Confirm, Drain, Fill, FollowUp, Open, Sheet, Step, StepPlace
@@ -17,6 +18,12 @@ _WORKS = re.compile(
     r"(?i)\b(functions?|works|does what|switches on|tests?|operates?|"
     r"try (it|them|all|every\w*|out))\b"
 )
+_SURE = re.compile(r"(?i)\bleak(?:s|age|-check)?\b")
+_RUNS = re.compile(
+    r"(?i)\b(?:start|run|crank|idle)(?:s|ing)?\b[^.;]{0,40}\b(?:engine|motor|machine|pump)\b"
+    r"|\b(?:engine|motor|machine|pump)\b[^.;]{0,20}\b(?:run|idle)\b"
+)
+_NOT_YET = re.compile(r"(?i)\b(?:not|never|don['’]t|before|without)\b")
 _SEEPS = re.compile(rf"{_LEAKS.pattern}|(?i:\b(joint|seal|fluid|level|oil|coolant|damp|wet)\b)")
 _WHEEL = re.compile(r"(?i)\b(wheel|lug)[- ]?(nut|bolt|stud|screw)?s?\b")
 _HOLDS_FLUID = frozenset(
@@ -45,6 +52,16 @@ def propose_checks(
     ):
         if proposal is not None:
             yield proposal
+
+
+def sort_check(text: str) -> Literal["sure", "likely", ""]:
+    """Whether a task of this text checks the whole: looks for leaks, runs the machine, tries it.
+
+    "likely": the same words are said of a part on the bench too ("wipe it until it is dry").
+    """
+    if _SURE.search(text) or (_RUNS.search(text) and not _NOT_YET.search(text)):
+        return "sure"
+    return "likely" if _LEAKS.search(text) or _WORKS.search(text) else ""
 
 
 class _Search:

@@ -8,6 +8,7 @@ from shopguide.errors import UnitTrouble
 from shopguide.job.model import Drain, Fill
 from shopguide.review.facts import At, SheetFacts
 from shopguide.review.rule import Fix, Found, Rule
+from shopguide.review.seats import find_seat
 from shopguide.torque import units
 from shopguide.torque.spec import AGREE_SHARE, Spec
 
@@ -35,7 +36,7 @@ def find_drained_never_filled(facts: SheetFacts) -> Iterator[Found]:
             Fix(
                 "add task",
                 f'Add "Fill in the {fluid}"'[:80],
-                {"after": facts.last_address, "task": task},
+                {"after": find_seat(facts, at), "task": task},
             ),
         )
 

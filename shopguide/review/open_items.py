@@ -9,9 +9,10 @@ from typing import NamedTuple
 
 from shopguide.bolts.pattern import Pattern
 from shopguide.job.gaps import CLOSING
-from shopguide.job.model import Close, Drain, Fill, Leave, Open, Torque
+from shopguide.job.model import Close, Drain, Fill, Leave, Open, Task, Torque
 from shopguide.review.facts import At, SheetFacts, loosens
 from shopguide.review.rule import Fix, Found, Rule
+from shopguide.review.seats import find_seat
 
 
 class _Book(NamedTuple):
@@ -105,11 +106,17 @@ def propose_closing(facts: SheetFacts, at: At) -> Fix:
         if opened.order > at.order and item in book.closed_at
     ]
     after = min(inner, key=lambda one: book.opened_at[one.closes or ""].order, default=None)
+    if after is not None:
+        address = after.address
+    elif isinstance(at.task, Drain):
+        address = find_seat(facts, at)  # its fluid is in before anything is closed over it
+    else:
+        address = find_seat(facts, at, at.opens or "", ahead_of_fills=True)
     return Fix(
         "add task",
         f'Add "{verb} the {at.opens}"'[:80],
         {
-            "after": after.address if after is not None else facts.last_address,
+            "after": address,
             "task": {
                 "kind": "close",
                 "text": f"{verb} the {at.opens}.",
@@ -215,7 +222,7 @@ def find_left_loose(facts: SheetFacts) -> Iterator[Found]:
             fix = Fix(
                 "add task",
                 f'Add "Tighten the {fastener}"'[:80],
-                {"after": facts.last_address, "task": task},
+                {"after": find_seat(facts, at, ahead_of_fills=True), "task": task},
             )
         yield Found(
             at.place,
@@ -337,7 +344,7 @@ def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
             screwed is not None
             and put_on is not None
             and screwed.order < put_on.order
-            and not isinstance(put_on.task, Fill)  # a fluid goes into it, it does not go on
+            and not _fills(put_on.task)  # a fluid goes into it, it does not go on
             # What is only started by hand does not hold yet.
             and (not isinstance(screwed.task, Close) or screwed.task.how == "tighten")
         ):
@@ -351,6 +358,10 @@ def find_part_inside_its_fasteners(facts: SheetFacts) -> Iterator[Found]:
                     {"task": screwed.address, "after": put_on.address},
                 ),
             )
+
+
+def _fills(task: Task) -> bool:
+    return isinstance(task, Fill) or (isinstance(task, Close) and task.how == "refill")
 
 
 OPEN_ITEM_RULES: tuple[Rule, ...] = (

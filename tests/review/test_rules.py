@@ -293,6 +293,73 @@ def test_the_proposed_closing_stands_behind_that_of_what_came_off_later():
     assert found.fix.arguments["task"]["item"] == "tray"
 
 
+def say(text: str) -> dict[str, Any]:
+    return {"kind": "confirm", "text": text}
+
+
+FILL = {"kind": "fill", "text": "Fill it in.", "fluid": "oil", "like_drained": True}
+ORDERS = ("fasteners off first, on last", "opened before closed", "loosened is tightened")
+
+
+@pytest.mark.parametrize(
+    ("rule", "tasks", "after"),
+    [
+        ("opened is closed", [take("tray"), say("Clean it."), say("Look for leaks.")], "2.1"),
+        ("opened is closed", [take("tray"), say("Clean it."), say("Start the engine.")], "2.1"),
+        ("opened is closed", [take("tray"), say("Clean it."), say("Let the engine run.")], "2.1"),
+        ("opened is closed", [take("tray"), take("x"), put("x"), say("Look for leaks.")], "3.1"),
+        ("opened is closed", [take("x"), take("tray"), put("x"), say("Test it.")], "3.1"),
+        ("opened is closed", [take("tray"), say("Do not start the engine."), say("Look.")], "3.1"),
+        (
+            "opened is closed",
+            [take("x"), take("tray"), say("Mend the leaking hose."), put("x")],
+            "4.1",
+        ),
+        # Before the engine is warmed up for the draining, nothing is put back.
+        ("opened is closed", [take("tray"), say("Run the engine."), take("x"), put("x")], "4.1"),
+        # A check of a part on the bench is none of the whole.
+        (
+            "opened is closed",
+            [take("x"), take("tray"), say("See that it is dry."), put("x")],
+            "4.1",
+        ),
+        # A part goes on ahead of its screws.
+        (
+            "opened is closed",
+            [take("tray screws"), take("tray"), say("Look."), put("tray screws", "tighten")],
+            "3.1",
+        ),
+        ("opened is closed", [task("drain", fluid="oil", item="plug"), FILL, say("Leaks?")], "2.1"),
+        ("opened is closed", [take("tray"), say("Clean it."), say("Look.")], "3.1"),
+        ("loosened is tightened", [take("nut", "loosen"), say("Look."), say("Leaks?")], "2.1"),
+        ("left loose is finished", [task("leave", **LOOSE), say("Look."), say("Leaks?")], "2.1"),
+        ("drained is filled", [task("drain", fluid="oil"), say("Look."), say("Leaks?")], "2.1"),
+    ],
+)
+def test_what_is_added_to_put_back_stands_ahead_of_the_checks(rule, tasks, after, apply_fix):
+    sheet = make_sheet(steps(*tasks))
+    (found,) = look_by(find_rule(rule), sheet)
+    assert found.fix is not None and found.fix.arguments["after"] == after
+    mended, _ = apply_fix(sheet, found.fix)
+    assert look_by(find_rule(rule), mended) == ()
+    for name in ORDERS:
+        assert len(look_by(find_rule(name), mended)) <= len(look_by(find_rule(name), sheet))
+
+
+def test_what_is_put_back_goes_in_before_the_fluid_and_in_the_step_of_its_check():
+    cap = [take("cap"), put("cap"), FILL]
+    (found,) = look("opened is closed", steps(take("tray"), *cap))
+    assert found.fix.arguments["after"] == "3.1"
+    parts = steps(take("tray"))
+    parts["steps"].append({"title": "End", "tasks": [say("Look."), say("Look for leaks.")]})
+    (found,) = look("opened is closed", parts)
+    assert found.fix.arguments["after"] == "2.1"
+    # The title counts: the whole step looks for leaks, and nothing is put back within it.
+    parts["steps"][1]["title"] = "Leaks"
+    (found,) = look("opened is closed", parts)
+    assert found.fix.arguments["after"] == "1.1"
+
+
 def test_a_closing_that_comes_too_early_is_moved_not_doubled():
     parts = steps(put("cover"), take("cover"), put("cover"))
     assert [one.step for one in look("opened before closed", parts)] == [1]
@@ -1058,5 +1125,7 @@ def test_the_fasteners_of_a_part_are_known_by_other_names():
 def test_filling_a_part_is_not_putting_it_on():
     tasks = [take("pump bolts"), take("pump"), put("pump")]
     tasks += [task("drain", fluid="oil", item="pump"), put("pump bolts", "tighten")]
-    tasks.append(task("fill", fluid="oil", like_drained=True, item="pump"))
-    assert look("fasteners off first, on last", steps(*tasks)) == ()
+    fill = task("fill", fluid="oil", like_drained=True, item="pump")
+    for filled in (fill, put("pump", "refill")):
+        assert look("fasteners off first, on last", steps(*tasks, filled)) == ()
+    assert len(look("fasteners off first, on last", steps(*tasks, put("pump")))) == 1

@@ -387,6 +387,7 @@ def test_a_reader_does_not_keep_the_writer_from_closing_to_one_file(make, tmp_pa
 
 def test_closing_waits_for_a_reader_that_is_about_to_go(make, tmp_path, monkeypatch):
     record = make(marks=2)
+    record._connection.execute("PRAGMA busy_timeout = 50")
     waits = []
     with contextlib.ExitStack() as reader:
         reader.enter_context(look(record.path))

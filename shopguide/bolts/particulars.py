@@ -74,7 +74,8 @@ def tell_shape(draft: Draft) -> str:
     """How the fasteners are laid out: a shape as long as they stand as in it, else so many."""
     if draft.is_shape and draft.shape is not None:
         return write_shape(draft.shape)
-    return f"{len(draft.fasteners)} {FREE}" if draft.fasteners else ""
+    count = len(draft.fasteners)
+    return f"{count} {FREE if count > 1 else FREE.removesuffix('s')}" if count else ""
 
 
 def change_joint(draft: Draft, key: str, text: str) -> Draft:

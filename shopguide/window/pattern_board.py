@@ -36,7 +36,7 @@ from shopguide.window.pattern_keys import PatternKeys
 from shopguide.window.pattern_side import PatternSide
 from shopguide.window.pattern_spots import PatternSpots
 from shopguide.window.pattern_tools import PatternTools
-from shopguide.window.pattern_words import USING, list_tools, tell_order
+from shopguide.window.pattern_words import USING, list_tools, tell_arrows, tell_order
 from shopguide.window.tool_rows import ToolRows
 
 PLAY_MS = 350
@@ -61,6 +61,8 @@ class PatternBoard(Board):
     """A photo of the sheet is to be laid under it: `lay_photo` takes it."""
     file_wanted = Signal()
     """A photo is to be taken from a file."""
+    keys_wanted = Signal()
+    """All keys of the board are to be shown; the board is laid over again afterwards."""
 
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__(look, factor)
@@ -182,6 +184,7 @@ class PatternBoard(Board):
         self._fault = fault if count else ""
         self.side.write_message(self.told, self._fault)
         title = self.draft.details.get("title", "Pattern")
+        self.setAccessibleName(f"Pattern: {title}")
         self.table.setAccessibleName(f"{title}, {self.draft.count(count)}")
         self.side.write()
         self.table.setAccessibleDescription(self.side.who.text())
@@ -240,9 +243,9 @@ class PatternBoard(Board):
         else:
             same = not self.log.is_changed
             self.does = "Space closes this" if same else "Space keeps the pattern"
-            self.keys = "Tab chooses   Insert places   + − 0 zoom   Escape closes"
+            self.keys = "Tab chooses   Insert places   + − 0 zoom   F1 keys   Escape closes"
             if self.chosen:
-                self.keys = "arrow keys move 1 mm, Shift 10, Ctrl 0.1   Escape lets go"
+                self.keys = f"{tell_arrows(self)}   Escape lets go"
         self.said.emit()
 
     def set_look(self, look: Look, factor: float) -> None:

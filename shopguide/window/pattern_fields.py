@@ -134,6 +134,7 @@ class PatternFields(QScrollArea):
 
     takes: gets key and text, and gives False where it cannot be; the text then stays as typed.
     came: a line has come into use; its hint is handed on.
+    leaves: Escape was pressed; gets what was typed and is given up, "" where nothing was.
     """
 
     def __init__(self, look: Look, factor: float, kinds: Sequence[FieldKind]) -> None:
@@ -141,7 +142,7 @@ class PatternFields(QScrollArea):
         self.kinds = {kind.key: kind for kind in kinds}
         self.takes: Callable[[str, str], bool] = lambda *_: True
         self.came: Callable[[str], None] = lambda _: None
-        self.leaves: Callable[[], None] = lambda: None
+        self.leaves: Callable[[str], None] = lambda _: None
         self.texts: dict[str, str] = {}
         self.refused: dict[str, str] = {}
         """What could not be taken, by key: it stays as typed until it is put right."""
@@ -317,6 +318,9 @@ class PatternFields(QScrollArea):
         field = self.fields[key]
         self.refused.pop(key, None)
         self._mark(key)
+        given_up = ""
         if isinstance(field, EntryLine):
-            field.setText(self.texts.get(key, ""))
-        self.leaves()
+            kept = self.texts.get(key, "")
+            given_up = field.text() if field.text().strip() != kept.strip() else ""
+            field.setText(kept)
+        self.leaves(given_up)

@@ -58,6 +58,8 @@ class PatternKeys:
             self._board.table.zoom(0.8)
         elif key == Qt.Key.Key_0:
             self._board.table.fit()
+        elif key == Qt.Key.Key_F1:
+            self._board.keys_wanted.emit()
         elif event.text().upper() in LETTERS and event.text():
             self._board.take_tool(event.text().upper(), shift)
         else:

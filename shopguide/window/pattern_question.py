@@ -84,7 +84,9 @@ class PatternQuestion(QWidget):
         try:
             found = self.asked.read(self.entry.text())
         except Trouble as trouble:
-            self.tells(str(trouble))
+            # Before anything is typed nothing is wrong: only what to write is told.
+            bare = not self.entry.text().strip() and trouble.next
+            self.tells(trouble.next if bare else str(trouble))
         else:
             self.tells(found if isinstance(found, str) else "Enter takes it.")
 

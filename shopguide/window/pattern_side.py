@@ -135,9 +135,10 @@ class PatternSide(QWidget):
         """What a line that came into use asks for; what could not be taken is told before it."""
         self._board.tell_typed(self._board.told if self.panel.refused else hint)
 
-    def _leave(self) -> None:
+    def _leave(self, given_up: str) -> None:
         self._board.setFocus()
-        self._board.tell("")
+        said = f"Not kept: “{given_up[:40]}”. Enter keeps what is typed in a line."
+        self._board.tell(said if given_up.strip() else "")
 
     def _take(self, key: str, text: str) -> bool:
         """What stands in a line, said of the joint or of all chosen; False where it cannot be."""

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from shopguide.bolts.draft import Draft
 from shopguide.bolts.homography import size_of_pixel_mm
 from shopguide.bolts.order import Order
+from shopguide.window.keys_board import KeyGroup
+from shopguide.window.pattern_keys import FAR_MM, FINE_MM, STEP_MM
 
 if TYPE_CHECKING:
     from shopguide.window.pattern_board import PatternBoard
@@ -15,6 +17,63 @@ if TYPE_CHECKING:
 MOST_NUMBERS = 20
 USING = {"outline": "O", "scale": "S", "corners": "K", "check": "X", "walk": "W", "pin": "I"}
 """The key of the tool that is in hand."""
+PATTERN_KEYS = (
+    KeyGroup(
+        "Placing",
+        (
+            ("Insert", "place one at the cross hair"),
+            ("P", "by x and y"),
+            ("C, R, G", "circle, rectangle, grid"),
+            ("V", "paste a table of x and y"),
+            ("O", "trace the outline"),
+            ("D, nothing chosen", "so many along the outline"),
+        ),
+    ),
+    KeyGroup(
+        "Choosing and moving",
+        (
+            ("Tab, Shift Tab", "the next, the one before"),
+            ("J, Ctrl A", "by numbers, all"),
+            ("Arrow keys", "move it, or the cross hair"),
+            ("Shift, Ctrl with them", "ten times, a tenth"),
+            ("L, D", "in line, spread evenly"),
+            ("M, Shift M", "mirror left-right, up-down"),
+            ("E", "describe what is chosen"),
+            ("Del", "remove"),
+        ),
+    ),
+    KeyGroup(
+        "Numbers and order",
+        (
+            ("N, Shift N", "number round, the other way"),
+            ("W", "walk round and number"),
+            ("T, Y", "type the order, compute it"),
+            ("A", "play the order"),
+        ),
+    ),
+    KeyGroup(
+        "The photo",
+        (
+            ("B", "take one from a file"),
+            ("S", "scale by a known distance"),
+            ("K", "straighten by four corners"),
+            ("X", "check a distance"),
+            ("I", "lay it under the places"),
+            ("+ − 0", "nearer, farther, all of it"),
+            ("Ctrl Shift arrows", "move the view"),
+        ),
+    ),
+    KeyGroup(
+        "The board",
+        (
+            ("U, Ctrl Z", "undo"),
+            ("Ctrl Shift Z", "redo"),
+            ("Q", "snap into line, or not"),
+            ("Space", "keep the pattern"),
+            ("Escape", "one step back, then leave"),
+        ),
+    ),
+)
 BACK, END, LEAVE = ("Bksp", "one back"), ("Enter", "ends it"), ("Esc", "leaves it")
 
 
@@ -54,6 +113,17 @@ def tell_order(order: Order | None, played: int | None, draft: Draft) -> str:
         place = f"place {played} of {len(order.numbers)}"
         numbers = f"{draft.word} {order.numbers[played - 1]}, {place}"
     return f"{said[:1].upper()}{said[1:]}: {numbers}"
+
+
+def tell_arrows(board: PatternBoard) -> str:
+    """How far the arrow keys move what is chosen: in pixels of a photo whose scale is a guess."""
+    draft, steps = board.draft, (STEP_MM, FAR_MM, FINE_MM)
+    unit = "mm"
+    if draft.file and not draft.scaled and not draft.in_mm:
+        size = size_of_pixel_mm(draft.to_mm, board.ground.middle)
+        steps, unit = tuple(step / size for step in steps), "pixels"  # type: ignore[assignment]
+    one, far, fine = (f"{float(f'{step:.2g}'):g}" for step in steps)
+    return f"arrow keys move {one} {unit}, Shift {far}, Ctrl {fine}"
 
 
 def list_tools(board: PatternBoard) -> list[Row]:

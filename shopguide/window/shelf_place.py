@@ -195,6 +195,15 @@ class ShelfPlace(Place):
                 self.press()
             elif row is not None and row.path.suffix != ".shopguide" and self.errand is None:
                 self.writes.emit(str(row.path))
+            elif row is not None and self.errand is None:
+                going_on = row.does.startswith("Space goes on")
+                self.notice.tell(
+                    "A record is worked on, not written in.",
+                    next="Space goes on with it." if going_on else f"{row.does}.",
+                )
+            return True
+        if event.key() in (Qt.Key.Key_Home, Qt.Key.Key_End) and not event.modifiers():
+            self._go_to_end(-1 if event.key() == Qt.Key.Key_Home else 1)
             return True
         if event.key() == Qt.Key.Key_Delete and not event.modifiers():
             if row is not None and row.draft and self.errand is None:
@@ -208,6 +217,15 @@ class ShelfPlace(Place):
         if event.key() == Qt.Key.Key_PageDown:
             return False
         return self.press_key(event)
+
+    def _go_to_end(self, way: int) -> None:
+        """The first row (-1) or the last one (1); the heads between them are none."""
+        items = [self.list.item(k) for k in range(self.list.count())]
+        rows = [item for item in items if item.data(ROW) is not None]
+        if rows:
+            self.list.setCurrentItem(rows[0 if way < 0 else -1])
+            if way < 0:
+                self.list.scrollToTop()  # with the head over it
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if not self._take_key(event):

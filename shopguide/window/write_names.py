@@ -95,7 +95,7 @@ class NameBook:
             return fluid.grade if isinstance(fluid, Fluid) else ""
         fasteners = entry.get("fasteners")
         count = len(fasteners) if isinstance(fasteners, FixedList) else 0
-        return f"{count} fasteners" if count else str(entry.get("title", ""))
+        return count_fasteners(count) if count else str(entry.get("title", ""))
 
     def find_pattern(self, name: Any) -> tuple[int, Pattern] | None:
         """A pattern by its name, with its place in the list; None where it cannot be read."""
@@ -141,7 +141,7 @@ class NameBook:
             elif isinstance(value, str) and value and value not in parts:
                 parts.append(value)
             elif isinstance(value, FixedList):
-                parts.append(f"{len(value)} passes")
+                parts.append(f"{len(value)} pass{'es' if len(value) != 1 else ''}")
         if task.get("like_drained") is True:
             parts.append("as much as was drained")
         return " · ".join(parts)
@@ -156,6 +156,11 @@ def _name_items(step: FixedDict) -> list[tuple[str, str]]:
             words = {"open": "opened", "close": "closed"}
             found.append((item, words.get(str(task.get("kind")), "named")))
     return found
+
+
+def count_fasteners(count: int) -> str:
+    """So many fasteners in words: "1 fastener", "16 fasteners"."""
+    return f"{count} fastener{'s' if count != 1 else ''}"
 
 
 def list_entries(holder: FixedDict, key: str) -> list[tuple[int, FixedDict]]:

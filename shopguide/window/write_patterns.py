@@ -17,14 +17,19 @@ from shopguide.job.edits import Add, Edit, Remove, Rename, SetValue, Together
 from shopguide.job.model import Torque
 from shopguide.job.written import FixedDict, FixedList, list_photo_files, read_piece
 from shopguide.window.background import Errand, Runner
+from shopguide.window.keys_board import KeysBoard
 from shopguide.window.pattern_board import PatternBoard
+from shopguide.window.pattern_words import PATTERN_KEYS
 from shopguide.window.pictures import decode
 from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_names import count_fasteners
 
 if TYPE_CHECKING:
     from shopguide.window.evenness_board import EvennessBoard
     from shopguide.window.write_place import WritePlace
 
+OF_PART = "A picture of the part"
+"""Over the dialog that chooses what a pattern is placed on."""
 PICTURE_BOX = QSize(2400, 1800)
 """At this size the photo under a pattern is decoded; its points count in the full picture."""
 
@@ -45,7 +50,7 @@ def list_patterns(data: FixedDict) -> list[tuple[int, str]]:
         pattern = read_piece(entry, "patterns")
         if isinstance(pattern, Pattern):
             count = len(pattern.placed)
-            said = "" if str(count) in pattern.title else f", {count} fasteners"
+            said = "" if str(count) in pattern.title else f", {count_fasteners(count)}"
             found.append((index, f"{pattern.title}{said}"))
         else:
             name = entry.get("name", "") if isinstance(entry, FixedDict) else ""
@@ -79,6 +84,7 @@ class PatternDesk(QObject):
         self._board: PatternBoard | None = None
         self._evenness: EvennessBoard | None = None
         self._index: int | None = None
+        self._kept = False
         self._desk: WriteDesk | None = None
 
     def begin(self, photo: str = "") -> None:
@@ -183,13 +189,34 @@ class PatternDesk(QObject):
             self._board.kept.connect(self._keep)
             self._board.photo_wanted.connect(self._lay_photo)
             self._board.file_wanted.connect(self._lay_file)
-        self._index, self._desk = index, place.writing
+            self._board.keys_wanted.connect(self._show_keys)
+            self._board.closed.connect(self._tell_left)
+        self._index, self._desk, self._kept = index, place.writing, False
         data = place.writing.data if place.writing is not None else FixedDict()
         self._board.show_pattern(
             pattern, ground.image, ground.size, ground.name, list_photo_files(data),
             [name for k, name in enumerate(_list_names(data)) if k != index],
         )  # fmt: skip
         place.open_board(self._board)
+
+    def _show_keys(self) -> None:
+        """The keys of the board, over it; afterwards it is there again as it was."""
+        place, board = self._place, self._board
+        if board is None or place.board is not board:
+            return
+        keys = KeysBoard("Keys of a pattern", place.look, place.factor)
+        keys.show_groups(PATTERN_KEYS)
+        place.open_board(keys)
+        # After the place has ended the one board it may lie under another again.
+        keys.closed.connect(lambda: place.open_board(board))
+        keys.closed.connect(keys.deleteLater)
+
+    def _tell_left(self) -> None:
+        """A new pattern that was left is nowhere, and that is told."""
+        if self._index is None and not self._kept and self._desk is self._place.writing:
+            self._place.notice.tell(
+                "Nothing was kept: no pattern was added.", next="Space on the board keeps one."
+            )
 
     def _lay_photo(self, name: str) -> None:
         """A photo of the sheet for the board that is open."""
@@ -205,7 +232,7 @@ class PatternDesk(QObject):
     def _lay_file(self) -> None:
         """A photo from a file for the board that is open; the sheet takes it in."""
         desk = self._desk
-        files = self._place.choose_photos() if desk is not None else []
+        files = self._place.choose_photos(OF_PART) if desk is not None else []
         if not files or desk is None:
             return
         self._fetch(FilePath(files[0]).name, lambda: _take_in(desk, files[0]), self._give_ground)
@@ -219,6 +246,7 @@ class PatternDesk(QObject):
         desk = self._place.writing
         if desk is None or desk is not self._desk:
             return
+        self._kept = True
         held = desk.data.get("patterns")
         entries = held if isinstance(held, FixedList) else FixedList()
         if self._index is None or self._index >= len(entries):

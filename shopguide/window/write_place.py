@@ -86,7 +86,7 @@ class WritePlace(Place):
         self._ask_offer: Callable[[], None] | None = None
         self.ask.left.connect(self._leave_ask)
         self.choose_folder: Callable[[str], str] = self._open_folder_dialog
-        self.choose_photos: Callable[[], list[str]] = self._open_photo_dialog
+        self.choose_photos: Callable[[str], list[str]] = self._open_photo_dialog
         self.choose_photo_folder: Callable[[], str] = self._open_photo_folder_dialog
         self.outline = Outline(look, factor)
         self.card = WriteCard(look, factor)
@@ -375,8 +375,11 @@ class WritePlace(Place):
         undo = desk.draft.undo_words.removeprefix("undo ")
         redo = desk.draft.redo_words.removeprefix("redo ")
         after = f"Ctrl Z undoes: {undo}" if undo else ""
-        back = f"Ctrl Shift Z redoes: {redo}" if redo else ""
+        # Beside what is undone there is no room for what is redone, nor for every key.
+        back = ("Ctrl Shift Z redoes" + ("" if undo else f": {redo}")) if redo else ""
         does, keys = tell_focus(self)
+        if undo and redo:
+            keys = keys.removesuffix("   Ctrl S saves")
         self.bar.say(does, after, back, keys)
 
     # --- doing ----------------------------------------------------------------------------
@@ -516,11 +519,8 @@ class WritePlace(Place):
         )
         return name
 
-    def _open_photo_dialog(self) -> list[str]:
-        names, _ = QFileDialog.getOpenFileNames(
-            self, "Pictures for this step", str(FilePath.home()), PHOTO_NAMES
-        )
-        return names
+    def _open_photo_dialog(self, title: str) -> list[str]:
+        return QFileDialog.getOpenFileNames(self, title, str(FilePath.home()), PHOTO_NAMES)[0]
 
     def _open_photo_folder_dialog(self) -> str:
         return QFileDialog.getExistingDirectory(

@@ -21,6 +21,7 @@ from shopguide.window.write_edits import (
     move_entry,
 )
 from shopguide.window.write_fixes import list_step_paths
+from shopguide.window.write_patterns import OF_PART
 from shopguide.window.write_text import WriteText
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ class StepDesk:
             case "add pattern":
                 self._place.patterns.begin()
             case "add pattern on photo":
-                files = self._place.choose_photos()
+                files = self._place.choose_photos(OF_PART)
                 if files:
                     self._place.patterns.begin(files[0])
             case _ if wish.startswith("joint "):
@@ -129,7 +130,7 @@ class StepDesk:
             case "add caution":
                 self._add_in(path, "cautions", NEW_CAUTION, "signal")
             case "add photos":
-                files = self._place.choose_photos()
+                files = self._place.choose_photos("Pictures for this step")
                 if files:
                     self._place.photos.add(files)
             case "marks":

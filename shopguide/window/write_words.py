@@ -45,7 +45,7 @@ def tell_focus(place: WritePlace) -> tuple[str, str]:
         return _say_card(place, widget)
     row = place.outline.row
     everywhere = "B put back   F7 as in Work   F8 hand on   F9 findings   F1 keys"
-    keys = f"Insert adds   Del   {everywhere}   Ctrl S saves"
+    keys = f"Insert adds   Del takes it out   {everywhere}   Ctrl S saves"
     if row is None or row.sort == "section":
         word = row.title if row else ""
         return f"Enter writes in: {word}", f"{everywhere}   Ctrl S saves"

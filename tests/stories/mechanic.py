@@ -43,7 +43,7 @@ class Mechanic:
         self.wrong: str = ""
         """A text that is mistyped, to see whether that is noticed."""
         self._files: list[str] = []
-        frame.write.choose_photos = lambda: self._files
+        frame.write.choose_photos = lambda _: self._files
 
     # --- hands and eyes -------------------------------------------------------------------
 

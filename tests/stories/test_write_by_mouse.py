@@ -224,7 +224,7 @@ def test_an_evening_with_the_mouse(pointer, tmp_path):
     # A picture, and a ring on it, by mouse alone.
     photo = tmp_path / "inside.png"
     Image.new("RGB", (1200, 900), (120, 130, 110)).save(photo)
-    place.choose_photos = lambda: [str(photo)]
+    place.choose_photos = lambda _: [str(photo)]
     pointer.click(pointer.action("add photos"))
     pointer.qtbot.waitUntil(
         lambda: any(w.accessibleName() == "Caption" for w in place.card.list_entries()),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import random
+import re
 from itertools import pairwise
 
 import pytest
@@ -895,3 +896,42 @@ def test_no_number_stands_under_a_head_or_on_another_number(board):
     for a, one in enumerate(rooms):
         assert not any(one.intersects(other) for other in rooms[:a])
         assert not any(one.contains(table.seat_of(k)) for k in range(120))
+
+
+def test_a_question_tells_what_to_write_before_it_finds_fault(photo, four):
+    board = photo(four)
+    assert board.accessibleName() == "Pattern: Pan"
+    for tool, hint in ((Qt.Key.Key_P, "Write x and y"), (Qt.Key.Key_R, "Write width, height")):
+        key(board, tool)
+        assert board.told.startswith(hint)
+        board.question.entry.setText("odd")
+        assert not board.told.startswith(hint)
+        press(board, Qt.Key.Key_Escape)
+    key(board, Qt.Key.Key_S)
+    click_px(board, 400, 600)
+    click_px(board, 1200, 600)
+    assert "nothing" not in board.message.text() and board.told.startswith("Write")
+
+
+def test_the_arrows_say_pixels_as_long_as_there_is_no_scale(photo, four):
+    board = photo()
+    click_px(board, 400, 300)
+    before = map_point(invert(board.draft.to_mm), board.draft.points[0])
+    said = re.fullmatch(r"arrow keys move ([0-9.]+) pixels, Shift .*", board.keys)
+    key(board, Qt.Key.Key_Right)
+    after = map_point(invert(board.draft.to_mm), board.draft.points[0])
+    assert after[0] - before[0] == pytest.approx(float(said[1]), rel=0.05)
+    board = photo(four)
+    key(board, Qt.Key.Key_Tab)
+    assert board.keys.startswith("arrow keys move 1 mm, Shift 10, Ctrl 0.1")
+
+
+def test_one_free_point_is_one_and_what_is_typed_and_left_is_told(board):
+    click(board, 0, 0)
+    key(board, Qt.Key.Key_Escape)
+    assert board.panel.fields["shape"].text() == "1 free point"
+    board.panel.go_to("thread")
+    type_over(board, "M6")
+    press(board, Qt.Key.Key_Escape)
+    assert board.told.startswith("Not kept: “M6”")
+    assert board.panel.fields["thread"].text() == ""

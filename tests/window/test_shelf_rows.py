@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 
 import pytest
-from PySide6.QtCore import QSettings
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtTest import QTest
 
 from shopguide import places
-from shopguide.window.shelf_place import MOST_RECENT
+from shopguide.window.shelf_place import MOST_RECENT, ROW
 from shopguide.window.shelf_rows import FINISHED, GO_ON, SHEETS, list_rows
 
 
@@ -105,3 +106,40 @@ def test_the_uppermost_row_is_whole_however_many_there_are(frame, qtbot, monkeyp
     assert top == 0
     chosen = shelf.visualItemRect(shelf.currentItem())
     assert chosen.top() >= 0 and chosen.bottom() <= shelf.viewport().height()
+
+
+def test_home_and_end_go_to_the_first_row_and_the_last(frame, qtbot, monkeypatch, tmp_path):
+    for number in range(30):
+        (tmp_path / f"r{number}.shopguide").write_bytes(b"no record")
+    monkeypatch.setattr(places, "records_folder", lambda: tmp_path)
+    frame.shelf.reload()
+    shelf = frame.shelf.list
+    qtbot.waitUntil(lambda: shelf.count() > 30, timeout=30_000)
+    rows = [k for k in range(shelf.count()) if shelf.item(k).data(ROW) is not None]
+    assert rows[0] > 0
+    QTest.keyClick(shelf, Qt.Key.Key_End)
+    assert shelf.currentRow() == rows[-1]
+    QTest.keyClick(shelf, Qt.Key.Key_Home)
+    assert shelf.currentRow() == rows[0]
+    assert shelf.verticalScrollBar().value() == 0
+
+
+def test_a_record_is_not_written_in_and_that_is_told(
+    frame, qtbot, monkeypatch, make_standing, bare_sample
+):
+    path = make_standing(bare_sample, lambda progress, due: due.act == "value")
+    monkeypatch.setattr(places, "records_folder", lambda: path.parent)
+    frame.shelf.reload()
+    shelf = frame.shelf.list
+
+    def is_there() -> bool:
+        rows = (shelf.item(k).data(ROW) for k in range(shelf.count()))
+        return any(row is not None and row.path == path for row in rows)
+
+    qtbot.waitUntil(is_there, timeout=10_000)
+    QTest.keyClick(shelf, Qt.Key.Key_Home)
+    assert frame.shelf.row().path == path
+    QTest.keyClick(shelf, Qt.Key.Key_E)
+    assert frame.place is frame.shelf
+    assert frame.shelf.notice.what == "A record is worked on, not written in."
+    assert frame.shelf.notice.next == "Space goes on with it."

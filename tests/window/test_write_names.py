@@ -12,7 +12,9 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from shopguide.job.edits import Draft, look_up
+from shopguide.job.written import FixedDict, FixedList
 from shopguide.window.write_desk import WriteDesk
+from shopguide.window.write_names import NameBook, count_fasteners
 from shopguide.window.write_place import WritePlace
 
 CONTROL = Qt.KeyboardModifier.ControlModifier
@@ -229,3 +231,14 @@ def test_a_name_without_uses_says_so(place):
     place.table.go_to(1)
     press(Qt.Key.Key_U, CONTROL)
     assert "named nowhere else" in place.notice.what and place.path == ("specs",)
+
+
+@pytest.mark.parametrize(("count", "said"), [(1, "1 pass"), (2, "2 passes")])
+def test_one_pass_is_one(count, said):
+    task = FixedDict(kind="torque", passes=FixedList([FixedDict(kind="torque")] * count))
+    assert NameBook().sum_up(task) == f"tighten · {said}"
+
+
+@pytest.mark.parametrize(("count", "said"), [(1, "1 fastener"), (16, "16 fasteners")])
+def test_one_fastener_is_one(count, said):
+    assert count_fasteners(count) == said

@@ -623,7 +623,7 @@ def test_whatever_keys_are_pressed_undo_gives_the_bytes_back(writer, sample, see
     chance = random.Random(seed)
     if seed % 2:
         writer.take_up(Draft.open((sample / "job.json").read_bytes()))
-    writer.place.choose_photos = lambda: []
+    writer.place.choose_photos = lambda _: []
     writer.place.choose_photo_folder = lambda: ""
     QApplication.clipboard().setText("name\tvalue\nplug\t25 N·m\n;;odd")
     before = writer.desk.draft.dump()
@@ -709,3 +709,54 @@ def test_the_forecast_is_reached_from_a_patterns_line(writer, sample):
     assert board.forecast.pattern == writer.sheet.patterns[0]
     board.close_board()
     assert place.board is None
+
+
+def test_the_keys_of_a_pattern_are_shown_and_the_board_comes_back(writer):
+    place = writer.place
+    place.patterns.begin()
+    board = place.board
+    QTest.keyClick(board, Qt.Key.Key_Insert)
+    QTest.keyClick(board, Qt.Key.Key_F1)
+    assert place.board is not board and place.board.accessibleName() == "Keys of a pattern"
+    QTest.keyClick(place.board, Qt.Key.Key_Escape)
+    assert place.board is board and len(board.draft.fasteners) == 1
+    assert QApplication.focusWidget() is board
+    place.leave()
+    assert place.board is None
+
+
+def test_a_new_pattern_that_is_left_is_told_to_be_nowhere(writer):
+    place = writer.place
+    before = writer.desk.draft.dump()
+    place.patterns.begin()
+    QTest.keyClick(place.board, Qt.Key.Key_Escape)
+    assert place.notice.what == "Nothing was kept: no pattern was added."
+    assert writer.desk.draft.dump() == before
+    place.patterns.begin()
+    QTest.keyClick(place.board, Qt.Key.Key_Insert)
+    place.board.press()
+    assert place.board is None and place.notice.isHidden()
+    assert writer.desk.draft.dump() != before
+
+
+def test_beside_undo_redo_says_its_key_alone(writer):
+    place = writer.place
+    for title in ("One", "Two"):
+        place.apply(SetValue(("title",), title))
+    assert place.bar.back == ""
+    place.undo()
+    assert place.bar.after.startswith("Ctrl Z undoes: ")
+    assert place.bar.back == "Ctrl Shift Z redoes"
+    place.choose(("stages", 0, "steps", 0))
+    assert "Del takes it out" in place.bar.keys and writer.frame.width() == 1366
+    words = [one.words for one in place.bar.list_keys()]
+    assert place.bar.after in words and place.bar.back in words, "neither is cut"
+    place.undo()
+    assert place.bar.after == "" and place.bar.back.startswith("Ctrl Shift Z redoes: ")
+
+
+def test_a_picture_of_a_pattern_is_asked_for_as_such(writer):
+    asked = []
+    writer.place.choose_photos = lambda title: asked.append(title) or []
+    writer.place.steps.do(("patterns",), "add pattern on photo")
+    assert asked == ["A picture of the part"]

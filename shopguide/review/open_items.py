@@ -10,6 +10,7 @@ from typing import NamedTuple
 from shopguide.bolts.pattern import Pattern
 from shopguide.job.gaps import CLOSING
 from shopguide.job.model import Close, Drain, Fill, Leave, Open, Task, Torque
+from shopguide.job.naming import pick_words
 from shopguide.review.facts import At, SheetFacts, loosens
 from shopguide.review.rule import Fix, Found, Rule
 from shopguide.review.seats import find_seat
@@ -209,13 +210,15 @@ def find_left_loose(facts: SheetFacts) -> Iterator[Found]:
     """Fasteners left loose for now that no later task finishes."""
     for at, fastener in _list_loose(facts):
         named = facts.spec(fastener)
+        own = fastener if named is not None and named.kind == "torque" else None
+        spec = own or _find_spec_of_pattern(facts, fastener)
         fix = None
-        if named is not None and named.kind == "torque":
+        if spec is not None:
             task = {
                 "kind": "torque",
                 "text": f"Tighten the {fastener}.",
                 "fastener": fastener,
-                "spec": fastener,
+                "spec": spec,
             }
             if at.opens:
                 task["item"] = at.opens
@@ -230,6 +233,33 @@ def find_left_loose(facts: SheetFacts) -> Iterator[Found]:
             "Add the torque task that finishes it.",
             fix,
         )
+
+
+def _find_spec_of_pattern(facts: SheetFacts, fastener: str) -> str | None:
+    """The spec by which the pattern is tightened that a fastener is one of: "cover screw 3"."""
+    words = pick_words(fastener)
+    for pattern in facts.sheet.patterns:
+        own = pick_words(pattern.name) or pick_words(pattern.title)
+        if own and own | pick_words(pattern.fastener_word) <= words:
+            spec = _find_spec(facts, _list_tightenings(facts, pattern))
+            if spec is not None:
+                return spec
+    return None
+
+
+def _list_tightenings(facts: SheetFacts, pattern: Pattern) -> list[Torque]:
+    return [task for _, task in facts.torques if task.pattern == pattern.name]
+
+
+def _find_spec(facts: SheetFacts, tasks: list[Torque]) -> str | None:
+    """The torque spec of the last of these tasks that tightens to one."""
+    for task in reversed(tasks):
+        passes = [one for one in task.schedule if one.kind == "torque"]
+        named = task.spec_of(passes[-1]) if passes and not loosens(task) else None
+        spec = facts.spec(named)
+        if spec is not None and spec.kind == "torque":
+            return spec.name
+    return None
 
 
 def _list_loose(facts: SheetFacts) -> list[tuple[At, str]]:
@@ -280,12 +310,14 @@ def find_pattern_left_loose(facts: SheetFacts) -> Iterator[Found]:
                 f'{pattern.fastener_word.capitalize()} {shown} of the pattern "{pattern.name}" '
                 "stays loose in its passes, and no later task tightens it. Add a torque task for "
                 "one fastener that names its number.",
-                _tighten_alone(used[-1], pattern, missing[0]),
+                _tighten_alone(facts, used[-1], pattern, missing[0]),
             )
 
 
-def _tighten_alone(rest: At, pattern: Pattern, number: int) -> Fix:
-    """A task for one fastener behind the rest; with which torque is for its user to name."""
+def _tighten_alone(facts: SheetFacts, rest: At, pattern: Pattern, number: int) -> Fix:
+    """A task for one fastener behind the rest, to their spec; without one, its user names it."""
+    spec = _find_spec(facts, _list_tightenings(facts, pattern))
+    how = {"passes": [{"kind": "snug"}]} if spec is None else {"spec": spec}
     called = f"{pattern.name} {pattern.fastener_word} {number}"[:80]
     return Fix(
         "add task",
@@ -297,7 +329,7 @@ def _tighten_alone(rest: At, pattern: Pattern, number: int) -> Fix:
                 "kind": "torque",
                 "text": f"Tighten {called}.",
                 "fastener": called,
-                "passes": [{"kind": "snug"}],
+                **how,
             },
         },
     )

@@ -61,8 +61,9 @@ class Fix:
 
     arguments, by kind; each entry to add is plain JSON as it stands in job.json:
     "add task": task, after (the address it comes behind; "4.0" is before the first of step 4).
-    "add wait": text, after, spec (to be added with it). "add spec": spec, and task (the address
-    that shall name it) where there is one. "add part": part. "add tool": tool. "add fluid": fluid.
+    "add wait": text, after, spec (to be added with it, or the name of one there is).
+    "add spec": spec, and task (the address that shall name it) where there is one.
+    "add part": part. "add tool": tool. "add fluid": fluid.
     "add caution": caution, step; where it stood in a text before, what stays of that: task and
     changes, or step_text. "add follow-up": follow_up. "change task": task (address), changes.
     "change part": name, changes. "change photo": step, file, changes. "change hints": hints_off.

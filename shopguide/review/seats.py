@@ -68,7 +68,7 @@ def _find_marks(facts: StepFacts) -> tuple[tuple[int, str], ...]:
     """The tasks of a step that fill a fluid in or check the whole, each with what it is."""
     found = []
     for index, task in facts.tasks:
-        if isinstance(task, Fill):
+        if isinstance(task, Fill) or (isinstance(task, Close) and task.how == "refill"):
             found.append((index, "fill"))
         elif not (task.opens or task.closes or isinstance(task, Torque)):
             sort = sort_check(f"{task.text} {facts.step.title}")

@@ -9,6 +9,7 @@ from shopguide.job.model import Close, Torque, Wait
 from shopguide.review.facts import SheetFacts, StepFacts, loosens, split_sentences
 from shopguide.review.rule import Fix, Found, Place, Rule
 from shopguide.review.tightening import is_locked
+from shopguide.torque.units import Kind
 
 _APPLY = re.compile(
     r"\b(?:apply|spread|lay|run|put|coat|squeeze|draw|smear|dab|brush|use)\b", re.IGNORECASE
@@ -25,6 +26,8 @@ _THREADLOCK = re.compile(
     r"(?! (?:remover|residue))",
     re.IGNORECASE,
 )
+_NAMED = {"sealant": _SEALANT, "threadlock": _THREADLOCK}
+_CURING = re.compile(r"\b(?:cur(?:e[sd]?|ing)|harden\w*|set(?:s|ting)?)\b", re.IGNORECASE)
 _NOT = re.compile(
     r"^\W*(?:do not|don['’]t|never)\b"
     r"|\b(?:no|without|old|dried|remains of|rests? of|instead of|any)\b(?: [\w-]+){0,2} "
@@ -130,7 +133,7 @@ def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
         # A wait in the very task is one before a later pass of it.
         if last_wait >= (place.step, place.task):
             continue
-        named = _SEALANT if what == "sealant" else _THREADLOCK
+        named = _NAMED[what]
         if any(named.search(one.text) for one in facts.sheet.follow_ups):
             continue
         yield Found(
@@ -143,7 +146,8 @@ def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
                 {
                     "text": f"Let the {what} cure.",
                     "after": f"{place.step}.{place.task}",
-                    "spec": {
+                    "spec": _find_curing_time(facts, what)
+                    or {
                         "name": f"curing time of the {what}",
                         "kind": "time",
                         "note": "Look on its label.",
@@ -151,6 +155,26 @@ def find_curing_not_waited_for(facts: SheetFacts) -> Iterator[Found]:
                 },
             ),
         )
+
+
+def _find_curing_time(facts: SheetFacts, what: str) -> str:
+    """The name of a time of the sheet in which this cures; "" where there is none.
+
+    One that names it goes ahead of one that only speaks of curing; a time that speaks of the
+    other of the two is none for it, nor is one with another end ("skin time", "cooling").
+    """
+    only_cures = ""
+    for spec in facts.sheet.specs:
+        if spec.kind is not Kind.TIME:
+            continue
+        for text in (spec.name, f"{spec.name} {spec.note}"):
+            if not _CURING.search(text) or _OTHER_WAIT.search(spec.name):
+                continue
+            if _NAMED[what].search(text):
+                return spec.name
+            if not any(one.search(text) for one in _NAMED.values()):
+                only_cures = only_cures or spec.name
+    return only_cures
 
 
 def _find_settling(facts: StepFacts) -> tuple[tuple[str, int, str], ...]:

@@ -41,8 +41,11 @@ def apply(
         case "add task":
             _insert(data, told["task"], told["after"])
         case "add wait":
-            data.setdefault("specs", []).append(told["spec"])
-            wait = {"kind": "wait", "text": told["text"], "spec": told["spec"]["name"]}
+            named = told["spec"]
+            if isinstance(named, dict):
+                data.setdefault("specs", []).append(named)
+                named = named["name"]
+            wait = {"kind": "wait", "text": told["text"], "spec": named}
             _insert(data, wait, told["after"])
         case "add spec":
             data.setdefault("specs", []).append(told["spec"])

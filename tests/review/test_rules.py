@@ -360,6 +360,55 @@ def test_what_is_put_back_goes_in_before_the_fluid_and_in_the_step_of_its_check(
     assert found.fix.arguments["after"] == "1.1"
 
 
+def left_out(**more: Any) -> dict[str, Any]:
+    parts = copy.deepcopy(EXAMPLES["loose in the pattern is finished"].bad)
+    parts["steps"][0]["tasks"][0].update(more)
+    return parts
+
+
+@pytest.mark.parametrize(
+    ("more", "spec"),
+    [
+        ({}, "plug"),
+        ({"spec": None, "passes": [{"kind": "torque", "spec": "plug"}]}, "plug"),
+        ({"spec": None, "passes": [{"kind": "snug"}]}, None),
+        ({"passes": "loosen"}, None),
+        ({"spec": "not there"}, None),
+    ],
+)
+def test_a_screw_of_a_pattern_is_tightened_to_the_spec_of_the_rest(more, spec, apply_fix):
+    rule = "loose in the pattern is finished"
+    sheet = make_sheet(left_out(**more))
+    (found,) = look_by(find_rule(rule), sheet)
+    assert found.fix.arguments["task"].get("spec") == spec
+    mended, _ = apply_fix(sheet, found.fix)
+    assert look_by(find_rule(rule), mended) == ()
+    if spec:
+        assert len(look_by(find_rule("torque task has a spec"), mended)) == 0
+
+
+def test_a_screw_left_loose_takes_its_own_spec_or_that_of_its_pattern(apply_fix):
+    rule = "left loose is finished"
+
+    def make(fastener: str, *specs: str) -> Sheet:
+        parts = left_out()
+        parts["steps"][0]["tasks"].append(task("leave", **{**LOOSE, "fastener": fastener}))
+        parts["specs"] += [{**parts["specs"][0], "name": name} for name in specs]
+        return make_sheet(parts)
+
+    sheet = make("cover screw 3")
+    (found,) = look_by(find_rule(rule), sheet)
+    assert found.fix.arguments["task"]["spec"] == "plug"
+    mended, _ = apply_fix(sheet, found.fix)
+    assert look_by(find_rule(rule), mended) == ()
+    (found,) = look_by(find_rule(rule), make("cover screw 3", "cover screw 3"))
+    assert found.fix.arguments["task"]["spec"] == "cover screw 3"
+    # The cover is named, but it is no screw of its pattern; nor is that of another part.
+    for other in ("cover strap", "tank screw 3"):
+        (found,) = look_by(find_rule(rule), make(other))
+        assert found.fix is None
+
+
 def test_a_closing_that_comes_too_early_is_moved_not_doubled():
     parts = steps(put("cover"), take("cover"), put("cover"))
     assert [one.step for one in look("opened before closed", parts)] == [1]
@@ -683,6 +732,49 @@ def test_a_screw_of_a_pattern_left_loose_is_tightened_before_the_leaks_are_looke
     parts = {**steps(torque, task("confirm", text="Look for leaks.")), "patterns": [pattern]}
     (found,) = look("loose in the pattern is finished", parts)
     assert found.fix is not None and found.fix.arguments["after"] == "1.1"
+
+
+@pytest.mark.parametrize(
+    ("name", "note", "kind", "offered"),
+    [
+        ("sealant cure", "", "time", True),
+        ("RTV, time to cure", "", "time", True),
+        ("time before the fill", "The sealant sets in it.", "time", True),
+        ("curing time of the sealant", "", "time", True),
+        ("curing time", "", "time", True),
+        ("threadlock cure", "", "time", False),
+        ("sealant, skin time", "", "time", False),
+        ("cooling down", "", "time", False),
+        ("sealant cure", "", "length", False),
+    ],
+)
+def test_a_curing_time_of_the_sheet_is_offered_ahead_of_a_new_one(
+    name, note, kind, offered, apply_fix
+):
+    rule = "curing is waited for"
+    value = "4 h" if kind == "time" else "3 mm"
+    parts = steps(task("confirm", text="Apply a bead of sealant."))
+    parts["specs"] += [
+        {"name": "engine off", "kind": "time", "value": "1 h", "source": MANUAL},
+        {"name": name, "note": note, "kind": kind, "value": value, "source": MANUAL},
+    ]
+    sheet = make_sheet(parts)
+    (found,) = look_by(find_rule(rule), sheet)
+    spec = found.fix.arguments["spec"]
+    assert spec == name if offered else spec["name"] == "curing time of the sealant"
+    mended, _ = apply_fix(sheet, found.fix)
+    assert look_by(find_rule(rule), mended) == ()
+    assert len(mended.specs) == len(sheet.specs) + (not offered)
+
+
+def test_of_two_curing_times_each_takes_its_own():
+    parts = steps(turn(condition="threadlock"), task("confirm", text="Apply a bead of sealant."))
+    parts["specs"] += [
+        {"name": name, "kind": "time", "value": "4 h", "source": MANUAL}
+        for name in ("curing time", "sealant cure", "thread locker cure")
+    ]
+    found = look("curing is waited for", parts)
+    assert {one.fix.arguments["spec"] for one in found} == {"sealant cure", "thread locker cure"}
 
 
 def test_a_wait_before_the_last_threadlocked_screw_is_none_for_it():

@@ -68,9 +68,10 @@ QT_PARTS = (
     "QtPdf",
     "QtPdfWidgets",
     "QtPrintSupport",
-    "QtMultimedia",
     "QtTest",
 )
+CAMERA_PARTS = ("QtMultimedia",)
+"""Without what these need there is no camera, and everything else works."""
 
 
 class Stop(Exception):
@@ -188,6 +189,14 @@ def install(with_tests: bool) -> bool:
 # What Qt needs from the system
 
 
+def list_camera_files() -> list:
+    """The files of Qt that take pictures."""
+    for folder in sorted(VENV.glob("lib*/python*/site-packages/PySide6")):
+        files = [folder / (part + ".abi3.so") for part in CAMERA_PARTS]
+        return [file for file in files if file.exists()]
+    return []
+
+
 def list_qt_files(platforms: tuple) -> list:
     """The files of Qt whose libraries must be there, with the named platform plugins."""
     for folder in sorted(VENV.glob("lib*/python*/site-packages/PySide6")):
@@ -206,7 +215,11 @@ def read_missing_libraries(ldd_output: str) -> list:
 
 def find_missing_libraries(platforms: tuple) -> list:
     """The shared libraries that Qt needs here and this machine lacks."""
-    files = list_qt_files(platforms)
+    return find_missing(list_qt_files(platforms))
+
+
+def find_missing(files: list) -> list:
+    """The shared libraries that these files need and this machine lacks."""
     if not files or shutil.which("ldd") is None:
         return []
     answer = subprocess.run(
@@ -237,6 +250,18 @@ def check_libraries(platforms: tuple) -> None:
     missing = find_missing_libraries(platforms)
     if missing:
         raise Stop("Qt still lacks {}: install what holds them.".format(", ".join(missing)))
+
+
+def check_camera_libraries() -> None:
+    """See to the libraries of the camera; without them the program works all the same."""
+    missing = find_missing(list_camera_files())
+    if not missing:
+        return
+    why = "The camera needs shared libraries that this machine lacks."
+    try:
+        install_packages(name_packages(missing), why)
+    except Stop as stop:
+        say(f"{stop}\nGoing on without the camera: pictures can be added from files.")
 
 
 def install_packages(packages: list, why: str) -> None:
@@ -298,6 +323,7 @@ def start_program() -> int:
         return run([find_venv_program("python"), "-m", "shopguide", SAMPLE])
     platforms = choose_platforms(dict(os.environ))
     check_libraries(platforms)
+    check_camera_libraries()
     if platforms and opens_a_window():
         return run([find_venv_program("python"), "-m", "shopguide", SAMPLE])
     return rehearse()
@@ -327,6 +353,7 @@ def run_checks(pytest_arguments: list) -> int:
     environment = dict(os.environ, QT_QPA_PLATFORM="offscreen")
     if sys.platform not in ("win32", "darwin"):
         check_libraries(("offscreen",))
+        check_camera_libraries()
         # Qt warns under a locale that is not UTF-8, and a warning fails a test.
         environment["LC_ALL"] = "C.UTF-8"
     python = find_venv_program("python")

@@ -226,6 +226,30 @@ def test_libraries_that_stay_missing_stop_it(start, monkeypatch):
         start.check_libraries(())
 
 
+def test_without_the_cameras_libraries_it_goes_on_and_says_so(start, ran, monkeypatch, capsys):
+    monkeypatch.setattr(start, "find_missing", lambda files: ["libpulse.so.0"])
+    monkeypatch.setattr(start.shutil, "which", lambda name: name)
+    monkeypatch.setattr(start, "is_root", lambda: False)
+    start.check_camera_libraries()
+    said = capsys.readouterr().out
+    assert "sudo apt-get install -y --no-install-recommends libpulse0" in said
+    assert "Going on without the camera" in said and ran == []
+
+
+def test_root_gets_the_cameras_libraries(start, ran, monkeypatch):
+    monkeypatch.setattr(start, "find_missing", lambda files: ["libpulse.so.0"])
+    monkeypatch.setattr(start.shutil, "which", lambda name: name)
+    monkeypatch.setattr(start, "is_root", lambda: True)
+    start.check_camera_libraries()
+    assert ran[-1][-1] == "libpulse0"
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux is asked with ldd")
+def test_the_cameras_files_are_where_they_are_looked_for(start, monkeypatch):
+    monkeypatch.setattr(start, "VENV", Path(sys.prefix))
+    assert [path.name for path in start.list_camera_files()] == ["QtMultimedia.abi3.so"]
+
+
 # Screen and starting
 
 
@@ -249,6 +273,7 @@ def test_the_screen_is_read_from_the_environment(start, environment, platforms):
 @pytest.fixture
 def installed(start, monkeypatch):
     monkeypatch.setattr(start, "install", lambda with_tests: False)
+    monkeypatch.setattr(start, "check_camera_libraries", lambda: None)
     monkeypatch.setattr(start, "check_libraries", lambda platforms: None)
     monkeypatch.setattr(start.sys, "platform", "linux")
     return start

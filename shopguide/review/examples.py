@@ -296,6 +296,10 @@ EXAMPLES: dict[str, Example] = {
         good={**_PLUG, "steps": [_step(_torque(thread="M8", grade="8.8"))]},
         bad={**_PLUG, "steps": [_step(_torque(grade="8.8"))]},
     ),
+    "size of a screw can be read": Example(
+        good={"patterns": [_pattern(thread="G 1/4", length="20 mm")]},
+        bad={"patterns": [_pattern(thread="M99x0", length="20 mm")]},
+    ),
     # --- fluids
     "drained is filled": Example(
         good={"fluids": [{"name": "oil"}], "steps": [_step(_drain(), _fill())]},

@@ -13,6 +13,7 @@ from shopguide.review.open_items import OPEN_ITEM_RULES
 from shopguide.review.photos import PHOTO_RULES
 from shopguide.review.rule import Found, Rule
 from shopguide.review.screw_limits import SCREW_RULES
+from shopguide.review.screw_sizes import SIZE_RULES
 from shopguide.review.tightening import TIGHTENING_RULES
 from shopguide.review.tools import TOOL_RULES
 from shopguide.review.waits import WAIT_RULES
@@ -29,6 +30,7 @@ RULES: tuple[Rule, ...] = (
     *OPEN_ITEM_RULES,
     *TIGHTENING_RULES,
     *SCREW_RULES,
+    *SIZE_RULES,
     *FLUID_RULES,
     *CAUTION_RULES,
     *WAIT_RULES,

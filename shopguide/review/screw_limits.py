@@ -10,6 +10,7 @@ from shopguide.errors import UnitTrouble
 from shopguide.job.model import Torque
 from shopguide.review.facts import StepFacts
 from shopguide.review.rule import Found, Place, Rule
+from shopguide.review.screw_sizes import reads_as_thread
 from shopguide.torque import units
 from shopguide.torque.screw_report import ScrewReport, screw_report
 
@@ -75,6 +76,8 @@ def _judge_screw(screw: _Screw) -> str:
         return ""
     if screw.thread is None:
         return 'A class is named and no thread. Write "thread", such as M6.'
+    if not reads_as_thread(screw.thread):
+        return ""  # told by the graver rule about sizes
     try:
         screw_report(screw.thread, screw.grade, condition=screw.condition)
     except UnitTrouble as trouble:

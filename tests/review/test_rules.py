@@ -60,6 +60,7 @@ SAID: dict[str, tuple[str, str, str | None]] = {
     "torque by its note": ("step 1, 'Cover', torque 1", "By hand.", None),
     "torque suits the screw": ("step 1, 'Cover', torque 1", "passes its yield", None),
     "screw can be looked up": ("step 1, 'Cover', torque 1", "no thread", None),
+    "size of a screw can be read": ("pattern 'cover'", '"M99x0" cannot be read', None),
     "drained is filled": ("step 1, 'Cover', drain 2", '"oil"', "add task"),
     "fill suits the capacity": ("step 1, 'Cover', fill 3", "5.22 US qt in all", None),
     "caution is whole": ("step 1, 'Cover', caution 1", "how to avoid it", None),

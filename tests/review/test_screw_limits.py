@@ -138,7 +138,7 @@ def test_a_torque_that_nobody_knows_is_no_matter_of_these_rules() -> None:
     ("pattern", "said"),
     [
         ({"grade": "8.8"}, 'A class is named and no thread. Write "thread", such as M6.'),
-        ({"thread": "M6x20", "grade": "8.8"}, "leave it out here"),
+        ({"thread": "M30", "grade": "8.8"}, "go from M3 to M24"),
         ({"thread": "M6", "grade": "strong"}, "is not a class or grade known here"),
         ({**M6, "condition": "xyz"}, "is not a condition of a screw known here"),
     ],

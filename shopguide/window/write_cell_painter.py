@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QEvent, QObject, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QKeyEvent, QPainter, QPen
+from PySide6.QtCore import QEvent, QObject, QRect, QRectF, Qt
+from PySide6.QtGui import QFontMetricsF, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QApplication,
     QHeaderView,
@@ -37,6 +37,13 @@ class HeadPainter(QHeaderView):
         super().__init__(Qt.Orientation.Horizontal, table)
         self._table = table
         self.setMinimumSectionSize(20)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        whole = self._table.whole
+        if whole.lies_over:
+            painter = QPainter(self.viewport())
+            self.paintSection(painter, QRect(0, 0, whole.edge, self.height()), 0)
 
     def paintSection(self, painter: QPainter, rect: Any, index: int) -> None:
         look, f = self._table.painter.look, self._table.painter.factor

@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import (
     QAbstractTableModel,
     QModelIndex,
+    QPoint,
     QRectF,
     Qt,
     QTimer,
@@ -38,6 +39,7 @@ from shopguide.window.write_cells import WAYS, CellChoice
 from shopguide.window.write_fields import TABLES, TableColumn
 from shopguide.window.write_list import Index
 from shopguide.window.write_uses import tell_uses
+from shopguide.window.write_whole_columns import WholeColumns
 
 LEAST_LAST_PX = 200
 
@@ -193,6 +195,7 @@ class WriteTable(QTableView):
     def __init__(self, look: Look, factor: float = 1.0) -> None:
         super().__init__()
         self.rows = TableModel()
+        self.whole = WholeColumns(self)
         self.setModel(self.rows)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setShowGrid(False)
@@ -222,6 +225,7 @@ class WriteTable(QTableView):
         """The column in which a run of cells with Tab began."""
         self.selectionModel().currentChanged.connect(lambda *_: self.choice.end())
         self.selectionModel().currentChanged.connect(lambda *_: self.came.emit())
+        self.selectionModel().currentChanged.connect(lambda *_: self.viewport().update())
         self.setAccessibleName("Table")
         self.set_look(look, factor)
 
@@ -393,17 +397,54 @@ class WriteTable(QTableView):
         else:
             self.choice.end()
             super().mousePressEvent(event)
+            if at.isValid() and at.column() == 0:
+                # It is written in where it belongs, not where it lies over others.
+                self.scrollTo(at)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         height = self.viewport().height()
         last = self.rowAt(height - 1)
+        painter = QPainter(self.viewport())
+        top = height
         if last >= 0 and self.rowViewportPosition(last) + self.rowHeight(last) > height + 1:
             # A row is shown whole or not at all.
             top = self.rowViewportPosition(last) + 1
-            painter = QPainter(self.viewport())
             room = QRectF(0, top, self.viewport().width(), height - top)
             painter.fillRect(room, self.painter.look.color("ground"))
+        self.whole.paint_cells(painter, top)
+
+    # --- from side to side ----------------------------------------------------------------
+
+    def scrollTo(
+        self,
+        index: Index,
+        hint: QAbstractItemView.ScrollHint = QAbstractItemView.ScrollHint.EnsureVisible,
+    ) -> None:
+        bar = self.horizontalScrollBar()
+        now = bar.value()
+        super().scrollTo(index, hint)
+        bar.setValue(self.whole.find_stop(index.column(), now) if index.isValid() else now)
+
+    def scrollContentsBy(self, dx: int, dy: int) -> None:
+        super().scrollContentsBy(dx, dy)
+        if dx:
+            # What was painted is moved along with the rest: the first column is to stay.
+            self.viewport().update()
+            self._head.viewport().update()
+
+    def updateGeometries(self) -> None:
+        super().updateGeometries()
+        bar = self.horizontalScrollBar()
+        if bar.maximum() > 0:
+            bar.setMaximum(self.whole.find_end(bar.maximum()))
+
+    def indexAt(self, point: QPoint) -> QModelIndex:
+        """The cell at a point of the viewport: of the first column where that lies over others."""
+        if self.whole.lies_over and 0 <= point.x() < self.whole.edge:
+            row = self.rowAt(point.y())
+            return self.rows.index(row, 0) if row >= 0 else QModelIndex()
+        return super().indexAt(point)
 
     def focusInEvent(self, event: Any) -> None:
         super().focusInEvent(event)

@@ -8,7 +8,7 @@ import json
 from collections.abc import Iterator
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QRect, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -234,3 +234,38 @@ def test_tab_passes_by_what_cannot_be_written_in(place):
 )
 def test_copied_cells_are_taken_apart(text, rows):
     assert split_cells(text) == rows
+
+
+def test_the_first_column_stays_in_sight_and_no_column_is_cut_at_its_edge(place):
+    place.choose(("specs",))
+    place.enter()
+    table = place.table
+    bar, wide = table.horizontalScrollBar(), table.columnWidth(0)
+    last = len(table.rows.columns) - 1
+    stops: set[int] = set()
+    for key in (Qt.Key.Key_Right, Qt.Key.Key_Left):
+        for _ in range(last):
+            press(key)
+            column = table.cell[1]
+            left = table.columnViewportPosition(column)
+            assert left >= (wide if column else 0), "no cell in use lies under the first column"
+            assert left + table.columnWidth(column) <= table.viewport().width()
+            assert wide in {table.columnViewportPosition(k) for k in range(1, last + 1)}
+            stops.add(bar.value())
+    assert len(stops) > 2 and bar.value() == 0
+
+
+def test_the_first_column_is_painted_over_and_takes_clicks(place):
+    place.choose(("specs",))
+    place.enter()
+    table = place.table
+    wide = table.columnWidth(0)
+    names = QRect(0, 0, wide - 2, table.height())
+    table.step_to(1, 1)
+    before = table.grab(names).toImage()
+    table.step_to(1, len(table.rows.columns) - 1)
+    assert table.whole.lies_over
+    assert table.grab(names).toImage() == before, "names and the word over them look as they did"
+    y = table.rowViewportPosition(0) + table.rowHeight(0) // 2
+    QTest.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(wide // 2, y))
+    assert table.cell == (0, 0) and table.horizontalScrollBar().value() == 0

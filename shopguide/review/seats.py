@@ -23,9 +23,9 @@ def find_seat(
     marks = [*checks, *(fills if ahead_of_fills else ())]
     if item:
         marks += [
-            at.order
-            for at in facts.moves
-            if at.closes and at.order > opened.order and is_fastener_of(at.closes, item)
+            order
+            for closed, order in facts.here(_list_closings)
+            if order > opened.order and is_fastener_of(closed, item)
         ]
     step, index = min((one for one in marks if one > opened.order), default=(0, 0))
     if not step:
@@ -36,6 +36,11 @@ def find_seat(
     before = step - 1
     count = len(facts.steps[before - 1].step.tasks) if before else 0
     return f"{before}.{count}" if count else f"{step}.0"
+
+
+def _list_closings(facts: SheetFacts) -> tuple[tuple[str, Order], ...]:
+    """Every item that is closed, with where."""
+    return tuple((at.closes, at.order) for at in facts.moves if at.closes)
 
 
 def _list_marks(facts: SheetFacts) -> tuple[tuple[Order, ...], tuple[Order, ...]]:

@@ -35,7 +35,7 @@ PATTERN_KEYS = (
             ("Tab, Shift Tab", "the next, the one before"),
             ("J, Ctrl A", "by numbers, all"),
             ("Arrow keys", "move it, or the cross hair"),
-            ("Shift, Ctrl with them", "ten times, a tenth"),
+            ("Shift, Ctrl arrows", "ten times as far, a tenth"),
             ("L, D", "in line, spread evenly"),
             ("M, Shift M", "mirror left-right, up-down"),
             ("E", "describe what is chosen"),

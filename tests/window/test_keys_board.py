@@ -11,6 +11,7 @@ from shopguide.window.app import make_app
 from shopguide.window.keys_board import GAP, KEY_SHARE, PAD, KeyGroup, KeysBoard
 from shopguide.window.lettering import font_px
 from shopguide.window.palette import LOOKS
+from shopguide.window.pattern_words import PATTERN_KEYS
 from shopguide.window.work_place import WORK_KEYS
 from shopguide.window.write_keys import WRITE_KEYS
 
@@ -25,7 +26,9 @@ def make_board(qtbot, groups, width: int, height: int, factor: float = 1.0) -> K
     return board
 
 
-@pytest.mark.parametrize("groups", [WRITE_KEYS, WORK_KEYS], ids=["write", "work"])
+@pytest.mark.parametrize(
+    "groups", [WRITE_KEYS, WORK_KEYS, PATTERN_KEYS], ids=["write", "work", "pattern"]
+)
 @pytest.mark.parametrize(
     "size", [(1366, 548, 1.0), (1280, 514, 0.9375), (2560, 1027, 1.874)], ids=str
 )

@@ -73,6 +73,8 @@ class WriteBlock(QWidget):
         self._look, self._factor = look, factor
         self._tell, self._names = tell, names
         self.lines: list[WriteLine] = []
+        self._later: tuple[Field, ...] = ()
+        self._entry, self._told = FixedDict(), dict[Path, str]()
         self.unfolded = False
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(0, round(3 * factor), 0, round(3 * factor))
@@ -99,8 +101,29 @@ class WriteBlock(QWidget):
             self.lines.append(line)
             self._fields.addWidget(line)
 
+    def add_lines_later(self, fields: Sequence[Field]) -> None:
+        """Puts these fields there when it unfolds first: most of a card is only looked at."""
+        self._later = tuple(fields)
+
+    def _add_later(self, before: QWidget) -> None:
+        """Makes what waits; Tab goes there from `before`."""
+        if not self._later:
+            return
+        fields, self._later = self._later, ()
+        self.add_lines(fields)
+        for line in self.lines:
+            QWidget.setTabOrder(before, line.entry)
+            before = line.entry
+        self._show_lines()
+        self._mark_lines()
+
     def show_entry(self, entry: FixedDict) -> None:
         """Shows what the sheet holds."""
+        self._entry = entry
+        self._show_lines()
+
+    def _show_lines(self) -> None:
+        entry = self._entry
         for line in self.lines:
             value = entry.get(line.field.key)
             if line.field.form == "passes":
@@ -123,12 +146,15 @@ class WriteBlock(QWidget):
 
     def mark(self, told: dict[Path, str]) -> bool:
         """Marks what cannot be read; True where something in it is marked."""
-        marked = False
+        self._told = told
+        self._mark_lines()
+        paths = [line.path for line in self.lines]
+        paths += [(*self.path, field.key) for field in self._later]
+        return self.path in told or any(told.get(path) for path in paths)
+
+    def _mark_lines(self) -> None:
         for line in self.lines:
-            said = told.get(line.path, "")
-            line.set_trouble(said)
-            marked = marked or bool(said)
-        return marked or self.path in told
+            line.set_trouble(self._told.get(line.path, ""))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key, held = event.key(), event.modifiers()
@@ -187,7 +213,7 @@ class TaskBlock(WriteBlock):
         self.column.addLayout(head)
         self.column.addWidget(self.fields)
         self.trouble.hide()
-        self.add_lines((KIND_FIELD, *fields))
+        self.add_lines_later((KIND_FIELD, *fields))
         self.unfold(False)
 
     def show_entry(self, entry: FixedDict) -> None:
@@ -202,6 +228,8 @@ class TaskBlock(WriteBlock):
         return [self.text, *super().list_entries()]
 
     def unfold(self, unfolded: bool) -> None:
+        if unfolded:
+            self._add_later(self.text)
         super().unfold(unfolded)
         self.summary.setVisible(not unfolded and bool(self.summary.text()))
 
@@ -241,7 +269,7 @@ class CautionBlock(WriteBlock):
         self.unread = _make_label(look, factor, 20)
         self.column.addWidget(self.unread)
         self.column.addWidget(self.fields)
-        self.add_lines(CAUTION_FIELDS)
+        self.add_lines_later(CAUTION_FIELDS)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setAccessibleName("Caution")
         self.unfold(False)
@@ -263,6 +291,11 @@ class CautionBlock(WriteBlock):
         self.unread.setVisible(self.face is None)
         hazard = show_value(entry.get("hazard"))
         self.setAccessibleName(f"{signal}: {hazard}" if hazard else signal)
+
+    def unfold(self, unfolded: bool) -> None:
+        if unfolded:
+            self._add_later(self)
+        super().unfold(unfolded)
 
     def list_entries(self) -> list[QWidget]:
         return super().list_entries() if self.unfolded else [self]

@@ -11,7 +11,6 @@ from PySide6.QtWidgets import QApplication
 
 from shopguide.job.files import load_sheet
 from shopguide.review.findings import stops_work
-from shopguide.window.app import make_app
 from shopguide.window.frame import Frame
 from shopguide.window.shelf_place import ROW
 
@@ -95,9 +94,8 @@ def add_task(kind_keys: str, text: str, *fields: str) -> None:
 
 
 @pytest.fixture
-def evening(qtbot, frame_of_story, tmp_path) -> tuple[Frame, Path]:
+def evening(qtbot, frame, tmp_path) -> tuple[Frame, Path]:
     """A sheet written by keys from blank, its specs pasted, its putting back proposed."""
-    frame = frame_of_story
     folder = tmp_path / "Pump"
     begin_new(qtbot, frame, 0, "Oil pump cover of a compressor")
     frame.write.choose_folder = lambda title: str(folder)
@@ -128,20 +126,6 @@ def evening(qtbot, frame_of_story, tmp_path) -> tuple[Frame, Path]:
     settle(qtbot, frame)
     save(qtbot, frame)
     return frame, folder
-
-
-@pytest.fixture
-def frame_of_story(qtbot, user_home):
-    """The real window, quick keys allowed."""
-    make_app()
-    frame = Frame()
-    qtbot.addWidget(frame)
-    for place in frame.places.values():
-        place.gate.dead_ms = place.gate.settle_ms = 0
-    frame.resize(1366, 768)
-    frame.show()
-    yield frame
-    frame.close()
 
 
 def test_a_sheet_is_written_in_an_evening_and_nothing_is_forgotten(evening):
@@ -210,8 +194,7 @@ def test_the_shelf_opens_a_saved_sheet_in_write(qtbot, evening):
     assert not frame.write.ask.is_open
 
 
-def test_a_sample_is_written_in_as_a_copy(qtbot, frame_of_story, sample):
-    frame = frame_of_story
+def test_a_sample_is_written_in_as_a_copy(qtbot, frame, sample):
     before = (sample / "job.json").read_bytes()
     frame.opening.open_sheet(sample)
     qtbot.waitUntil(lambda: frame.place.name == "write", timeout=PATIENCE_MS)
@@ -224,8 +207,7 @@ def test_a_sample_is_written_in_as_a_copy(qtbot, frame_of_story, sample):
     assert (sample / "job.json").read_bytes() == before
 
 
-def test_a_sheet_from_a_sample_has_its_pictures(qtbot, frame_of_story, tmp_path, sample):
-    frame = frame_of_story
+def test_a_sheet_from_a_sample_has_its_pictures(qtbot, frame, tmp_path, sample):
     folder = tmp_path / "Mine"
     begin_new(qtbot, frame, 4, "My own gearbox")
     frame.write.choose_folder = lambda title: str(folder)
@@ -238,10 +220,7 @@ def test_a_sheet_from_a_sample_has_its_pictures(qtbot, frame_of_story, tmp_path,
     assert mine.photo_bytes(name) == theirs.photo_bytes(name)
 
 
-def test_a_draft_that_was_never_saved_is_offered_among_the_new_sheets(
-    qtbot, frame_of_story, user_home
-):
-    frame = frame_of_story
+def test_a_draft_that_was_never_saved_is_offered_among_the_new_sheets(qtbot, frame, user_home):
     begin_new(qtbot, frame, 1, "Never saved")
     press(Qt.Key.Key_Return)
     write("Half of it")

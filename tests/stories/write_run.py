@@ -10,6 +10,7 @@ every saving, and after everything that is on disk: whoever reads a line may kil
 
 from __future__ import annotations
 
+import faulthandler
 import hashlib
 import json
 import random
@@ -70,7 +71,8 @@ class Author(QObject):
         self.saving: tuple[str, str] | None = None
         self.typing = 0
         self.look = QTimer(self)
-        self.look.setInterval(0)
+        # Asked without a pause, the window would keep the threads that open the sheet from running.
+        self.look.setInterval(5)
         self.look.timeout.connect(self.begin if sort != "new" else self.choose_on_shelf)
         self.look.start()
         if sort != "new":
@@ -136,6 +138,7 @@ class Author(QObject):
         self.look.timeout.connect(self.go_on if self.sort != "types" else self.type_on)
         if self.sort == "types":
             self.key(Key.Key_Return, to=self.place.outline)
+        self.look.setInterval(0)
         self.look.start()
 
     # --- going on -------------------------------------------------------------------------
@@ -227,6 +230,8 @@ class Author(QObject):
 def main() -> None:
     # What Qt only remarks stays unsaid; a warning comes out and fails the test.
     qInstallMessageHandler(write_qt_message)
+    # Should it ever hang, the test says where.
+    faulthandler.dump_traceback_later(50)
     app = make_app()
     frame = Frame()
     for place in frame.places.values():
